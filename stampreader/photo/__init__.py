@@ -1,1 +1,20 @@
-"""Room photo."""
+"""Room photo: image files in, upright pixels out.
+
+Takes paths as the user gave them. Gives a `Photo` (grey pixels now, colour on demand, SHA-256 of
+the file, time taken), the list of photos in folders, and the QR labels seen in a photo. Size is
+checked before decoding; a photo is turned upright exactly once.
+"""
+
+from stampreader.photo.file import Limits, Photo, load_photo, photo_from_pixels
+from stampreader.photo.folder import find_photos
+from stampreader.photo.labels import Label, read_labels
+
+__all__ = [
+    "Label",
+    "Limits",
+    "Photo",
+    "find_photos",
+    "load_photo",
+    "photo_from_pixels",
+    "read_labels",
+]

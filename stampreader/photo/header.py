@@ -1,0 +1,165 @@
+"""What an image file says about itself before it is decoded: kind, size, turn, time taken.
+
+Nothing here decodes pixels, so a picture of any size costs next to nothing to refuse.
+"""
+
+from __future__ import annotations
+
+import io
+import logging
+import re
+import struct
+import warnings
+from dataclasses import dataclass
+from typing import Any
+
+from PIL import ExifTags, Image
+
+from stampreader.errors import PhotoError
+
+logging.getLogger("PIL").setLevel(logging.CRITICAL)
+
+KINDS: dict[str, str] = {
+    "JPEG": "JPEG",
+    "MPO": "JPEG",
+    "PNG": "PNG",
+    "WEBP": "WebP",
+    "TIFF": "TIFF",
+    "GIF": "GIF",
+    "BMP": "BMP",
+    "AVIF": "AVIF",
+    "HEIF": "HEIC",
+}
+"""Pillow's names of the formats accepted, and the name a person knows."""
+
+HEIC_BRANDS = frozenset({b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1"})
+"""File brands of HEIC in the `ftyp` box (ISO/IEC 23008-12, annex B)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """What the file says before decoding.
+
+    Attributes:
+        kind: a value of `KINDS`.
+        width_px, height_px: as stored, before turning upright.
+        mode: Pillow's colour mode, such as `RGB`, `L`, `CMYK`, `I;16`.
+        orientation: EXIF orientation, 1 to 8.
+        taken_on: ISO 8601 local time from EXIF, or `None`.
+        frames: pictures in the file.
+    """
+
+    kind: str
+    width_px: int
+    height_px: int
+    mode: str
+    orientation: int
+    taken_on: str | None
+    frames: int
+
+
+def open_lazily(data: bytes) -> Image.Image:
+    """The file as a Pillow picture whose pixels are not decoded yet.
+
+    Raises:
+        PhotoError: not an image, an image of a kind that is not read, or a broken header.
+    """
+    if data[4:8] == b"ftyp" and data[8:12] in HEIC_BRANDS and not _is_avif(data):
+        return _open_heic(data)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        Image.init()
+        try:
+            return Image.open(io.BytesIO(data), formats=[k for k in KINDS if k in Image.OPEN])
+        except Exception as error:  # hostile headers raise almost anything
+            raise PhotoError(
+                "it is not a picture that can be read",
+                remedy=f"Give a photo as {', '.join(sorted(set(KINDS.values())))}.",
+            ) from error
+
+
+def read_header(picture: Image.Image) -> Header:
+    """Kind, size, orientation and time of a picture opened by `open_lazily`."""
+    orientation, taken_on = _exif(picture)
+    return Header(
+        kind=KINDS.get(picture.format or "", "JPEG"),
+        width_px=picture.width,
+        height_px=picture.height,
+        mode=picture.mode,
+        orientation=orientation,
+        taken_on=taken_on,
+        frames=int(getattr(picture, "n_frames", 1)) if picture.format in ("GIF", "TIFF") else 1,
+    )
+
+
+def is_cut_short(jpeg: bytes) -> bool:
+    """Whether a JPEG lacks the end marker of its first picture (ITU-T T.81, B.2.1).
+
+    The end marker cannot occur inside coded data, so searching from the first scan is enough;
+    thumbnails sit in segments before it.
+    """
+    scan = _first_scan(jpeg)
+    return scan is None or jpeg.find(b"\xff\xd9", scan) < 0
+
+
+def _first_scan(jpeg: bytes) -> int | None:
+    at = 2
+    while at + 4 <= len(jpeg):
+        if jpeg[at] != 0xFF:
+            return None
+        marker = jpeg[at + 1]
+        if marker == 0xFF:
+            at += 1
+        elif marker == 0xDA:
+            return at
+        elif marker == 0x01 or 0xD0 <= marker <= 0xD8:
+            at += 2
+        else:
+            at += 2 + int(struct.unpack(">H", jpeg[at + 2 : at + 4])[0])
+    return None
+
+
+def _is_avif(data: bytes) -> bool:
+    box = struct.unpack(">I", data[:4])[0]
+    return b"avif" in data[8 : min(box, 256)]
+
+
+def _open_heic(data: bytes) -> Image.Image:
+    try:
+        from pillow_heif import HeifImageFile
+    except ImportError as error:
+        raise PhotoError(
+            "HEIC needs a decoder that is not installed",
+            remedy='Run `pip install "stampreader[heic]"`, or save the photo as JPEG.',
+        ) from error
+    try:
+        picture: Image.Image = HeifImageFile(io.BytesIO(data))  # type: ignore[no-untyped-call]
+    except Exception as error:  # the decoder raises several kinds
+        raise PhotoError("the HEIC file is damaged") from error
+    return picture
+
+
+def _exif(picture: Image.Image) -> tuple[int, str | None]:
+    """Orientation (1 if absent or nonsense) and time taken; broken EXIF counts as absent."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            exif = picture.getexif()
+            turn = exif.get(ExifTags.Base.Orientation, 1)
+        except Exception:  # hostile EXIF raises almost anything
+            return 1, None
+        try:
+            original = exif.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal)
+        except Exception:  # as above; the orientation read before it still holds
+            original = None
+        taken = original or exif.get(ExifTags.Base.DateTime)
+    return (turn if turn in range(1, 9) else 1), _iso_time(taken)
+
+
+def _iso_time(text: Any) -> str | None:
+    """EXIF time `2026:05:01 09:30:00` as `2026-05-01T09:30:00`; anything else is no time."""
+    found = re.fullmatch(
+        r"([12]\d{3}):(0[1-9]|1[0-2]):(0[1-9]|[12]\d|3[01]) ([01]\d|2[0-3]):([0-5]\d):([0-5]\d)\0*",
+        str(text),
+    )
+    return "{}-{}-{}T{}:{}:{}".format(*found.groups()) if found else None

@@ -109,16 +109,16 @@ def parse_number(text: str, what: str, remedy: str) -> Decimal:
     """
     given = text.strip()
     if given.startswith(("-", "\u2212")):
-        raise UsageError(f"{what} is negative: '{_short(text)}'", remedy=remedy)
+        raise UsageError(f"{what} is negative: '{shortened(text)}'", remedy=remedy)
     if _THOUSANDS.fullmatch(given):
         raise UsageError(
-            f"{what} '{_short(text)}' may mean thousands or a decimal comma",
+            f"{what} '{shortened(text)}' may mean thousands or a decimal comma",
             remedy=f"Leave the comma out, or use a point. {remedy}",
         )
     if not _NUMBER.fullmatch(given):
-        raise UsageError(f"{what} is not a plain number: '{_short(text)}'", remedy=remedy)
+        raise UsageError(f"{what} is not a plain number: '{shortened(text)}'", remedy=remedy)
     if sum(c.isdigit() for c in given) > MOST_DIGITS:
-        raise UsageError(f"{what} has too many digits: '{_short(text)}'", remedy=remedy)
+        raise UsageError(f"{what} has too many digits: '{shortened(text)}'", remedy=remedy)
     number = Decimal(given.replace(",", "."))
     if number == 0:
         raise UsageError(f"{what} is zero", remedy=remedy)
@@ -212,15 +212,15 @@ def _split(text: str, what: str, remedy: str) -> tuple[Decimal, str]:
     if not text.strip():
         raise UsageError(f"{what} is empty", remedy=remedy)
     if found is None:
-        raise UsageError(f"{what} '{_short(text)}' is not understood", remedy=remedy)
+        raise UsageError(f"{what} '{shortened(text)}' is not understood", remedy=remedy)
     sign, number, unit = found.groups()
     if not number:
-        raise UsageError(f"{what} '{_short(text)}' has no number", remedy=remedy)
+        raise UsageError(f"{what} '{shortened(text)}' has no number", remedy=remedy)
     amount = parse_number(sign.replace("+", "") + number, what, remedy)
     if not unit:
-        raise UsageError(f"{what} '{_short(text)}' has no unit", remedy=remedy)
+        raise UsageError(f"{what} '{shortened(text)}' has no unit", remedy=remedy)
     if unit.lower() not in _UNITS:
-        raise UsageError(f"{what} has an unknown unit '{_short(unit)}'", remedy=remedy)
+        raise UsageError(f"{what} has an unknown unit '{shortened(unit)}'", remedy=remedy)
     return amount, _UNITS[unit.lower()]
 
 
@@ -228,12 +228,12 @@ def _refuse_huge(force_kN: Decimal, what: str, text: str) -> None:
     """Refuse what no connector carries."""
     if force_kN > MOST_kN:
         raise UsageError(
-            f"{what} '{_short(text)}' is over {MOST_kN} kN, more than any connector carries",
+            f"{what} '{shortened(text)}' is over {MOST_kN} kN, more than any connector carries",
             remedy="Check the number and the unit.",
         )
 
 
-def _short(text: str) -> str:
+def shortened(text: str) -> str:
     """What was typed, cut so that a message stays one line."""
     flat = " ".join(text.split())
     return flat if len(flat) <= 30 else flat[:29] + "…"

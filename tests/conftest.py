@@ -1,6 +1,11 @@
-"""Which tests are collected: those of the training need torch and run only when asked for."""
+"""What all tests share: no test touches a real register, and which tests are collected.
+
+Those of the training need torch and run only when asked for.
+"""
 
 import os
+
+import pytest
 
 TRAINING = os.environ.get("STAMPREADER_TEST_TRAIN") == "1"
 
@@ -13,3 +18,10 @@ def pytest_terminal_summary(terminalreporter):
         terminalreporter.write_line(
             "tests/train was not collected (it needs torch): STAMPREADER_TEST_TRAIN=1 collects it."
         )
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_real_register(tmp_path_factory):
+    """Without `--register` a test meets an empty user data folder, never the person's own."""
+    os.environ.pop("STAMPREADER_REGISTER", None)
+    os.environ["XDG_DATA_HOME"] = str(tmp_path_factory.mktemp("user-data"))

@@ -135,19 +135,19 @@ def test_missing_figure_is_unknown_and_not_allowed():
     row = closed(None, "1 kN")
     assert Verdict.UNKNOWN is row.verdict
     assert "not allowed" in row.verdict
-    assert [row.margin, row.allowed_kN, row.allowed_lbf, row.allowed_people] == [None] * 4
+    assert [None] * 4 == [row.margin, row.allowed_kN, row.allowed_lbf, row.allowed_people]
 
 
 def test_no_load_is_allowed_and_has_no_margin():
     """A strand that carries nothing leaves no quotient to show; a known strength keeps any ratio."""
     row = judge_slot(Slot.CLOSED, Strength(Decimal(20)), Decimal(0), Decimal(10))
-    assert (row.margin, row.verdict) == (None, Verdict.ALLOWED)
+    assert (None, Verdict.ALLOWED) == (row.margin, row.verdict)
 
 
 def test_a_known_direction_does_not_stand_in_for_an_unknown_one():
     """A quick link stamped 25/10 has no gate-open figure; the connector as a whole is not allowed."""
     link = judge_connector("link", parse_figures("25/10/-"), Decimal("0.5"), Decimal(10))
-    assert [s.verdict for s in link.slots] == [Verdict.ALLOWED, Verdict.ALLOWED, Verdict.UNKNOWN]
+    assert [Verdict.ALLOWED, Verdict.ALLOWED, Verdict.UNKNOWN] == [s.verdict for s in link.slots]
     assert Verdict.UNKNOWN is link.verdict
     assert Slot.OPEN is link.weakest.slot
 
@@ -168,7 +168,7 @@ def test_weakest_first():
         judge_connector(name, parse_figures(f), Decimal(1), Decimal(10))
         for name, f in given.items()
     ]
-    assert [c.name for c in weakest_first(judged)] == ["c", "e", "d", "a", "b"]
+    assert ["c", "e", "d", "a", "b"] == [c.name for c in weakest_first(judged)]
 
 
 # --- refusals ----------------------------------------------------------------------------------
@@ -279,7 +279,7 @@ def test_the_load_shown_as_allowed_is_allowed(strength, ratio):
     shown = judge_slot(Slot.CLOSED, Strength(strength), Decimal(1), ratio).allowed_kN
     at = judge_slot(Slot.CLOSED, Strength(strength), shown, ratio)
     beyond = judge_slot(Slot.CLOSED, Strength(strength), shown + Decimal("0.01"), ratio)
-    assert (at.verdict, beyond.verdict) == (Verdict.ALLOWED, Verdict.NOT_ALLOWED)
+    assert (Verdict.ALLOWED, Verdict.NOT_ALLOWED) == (at.verdict, beyond.verdict)
 
 
 @given(figures, loads, ratios, st.integers(2, 9))

@@ -126,7 +126,7 @@ def test_people_weigh_what_is_set():
 
 def test_load_keeps_what_was_typed():
     """Amount and unit stay as typed, so that the result can show them again."""
-    assert str(parse_load("450 lbs")) == "450 lbf"
+    assert "450 lbf" == str(parse_load("450 lbs"))
 
 
 @pytest.mark.parametrize(
@@ -166,7 +166,7 @@ def test_loads_that_are_refused(text, why):
     """A load that cannot be understood is refused with its reason and a remedy on one short line."""
     with pytest.raises(UsageError, match=why) as caught:
         parse_load(text)
-    assert caught.value.status == 2
+    assert 2 == caught.value.status
     assert caught.value.remedy
     assert "\n" not in caught.value.line() and len(caught.value.line()) < 250
 

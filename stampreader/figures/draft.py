@@ -1,0 +1,233 @@
+"""From the glyphs of one reader to a draft of each stamp in the photo."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from stampreader.figures.direction import Direction, decide
+from stampreader.figures.geometry import box_around, distance, in_frame, mean_angle
+from stampreader.figures.lines import (
+    Line,
+    find_lines,
+    group_lines,
+    is_pictogram,
+    without_doubles,
+)
+from stampreader.figures.slots import Claim, assign, by_order
+from stampreader.figures.tokens import Number, find_numbers, words_before
+from stampreader.words import SLOTS, Glyph, Mark, Quad, Slot
+
+FAINTEST = 0.12  # glyphs fainter than this are not looked at
+OTHER_STRENGTHS = ("GATE", "WLL", "SWL", "MAX", "LOAD", "TEST", "PROOF", "USER", "MINOR")
+"""Words before a number that make it no figure of the three directions."""
+
+
+class Span(Protocol):
+    """A run of glyphs that is a mark, a serial or a date, and so no figure."""
+
+    @property
+    def places(self) -> frozenset[tuple[int, int]]:
+        """Line and position of each glyph."""
+
+    @property
+    def mark(self) -> Mark | None:
+        """The standard mark, `None` for a serial, a date or half a mark."""
+
+    @property
+    def serial(self) -> str | None:
+        """The serial or lot string, if it is one."""
+
+    @property
+    def note(self) -> str | None:
+        """A remark for the person."""
+
+
+Spotter = Callable[[Sequence[Sequence[Glyph]]], Sequence[Span]]
+"""Finds marks in lines of glyphs: `marks.find_spans`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """One stamp as the first reader saw it.
+
+    Attributes:
+        lines: in reading order, each the right way round.
+        directions: how sure that is, one a line.
+        claims: numbers taken for figures.
+        loose: numbers that may be strengths but stand at no pictogram.
+        other_units: numbers in another unit than kN.
+        marks: standard marks.
+        serial: serial or lot string.
+        notes: remarks for the person.
+        crowd: two connectors could not be told apart here.
+    """
+
+    lines: tuple[Line, ...]
+    directions: tuple[Direction, ...]
+    claims: tuple[Claim, ...] = ()
+    loose: tuple[Number, ...] = ()
+    other_units: tuple[Number, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    serial: str | None = None
+    notes: tuple[str, ...] = ()
+    crowd: bool = False
+
+    @property
+    def glyphs(self) -> tuple[Glyph, ...]:
+        """All glyphs in reading order."""
+        return tuple(g for line in self.lines for g in line.glyphs)
+
+    @property
+    def angle_deg(self) -> float:
+        """Direction of reading of the whole stamp."""
+        return mean_angle(t for line in self.lines for t in line.tangents_deg)
+
+    @property
+    def box(self) -> Quad:
+        """Outline of everything on the stamp."""
+        return box_around(self.glyphs, self.angle_deg)
+
+    @property
+    def has_figures(self) -> bool:
+        """Whether anything here speaks of a strength."""
+        signs = any(is_pictogram(g.char) and g.char != "<ring>" for g in self.glyphs)
+        return signs or bool(self.claims or self.loose or self.other_units)
+
+    def claim(self, slot: Slot) -> Claim | None:
+        """The number taken for a slot."""
+        return next((c for c in self.claims if c.slot is slot), None)
+
+
+def find_stamps(
+    glyphs: Iterable[Glyph], size: tuple[int, int], spot: Spotter | None = None
+) -> tuple[Draft, ...]:
+    """Groups the glyphs of one reader into stamps and reads each.
+
+    Args:
+        glyphs: what the reader saw, in any order, in pixels of the upright photo.
+        size: (width, height) of the upright photo; glyphs whose centre lies outside are dropped.
+        spot: finds marks in lines of glyphs, so that their numbers are not taken for figures.
+
+    Returns:
+        One draft a stamp, from the top of the photo downwards; empty if nothing was read.
+    """
+    inside = [g for g in glyphs if 0 <= g.x <= size[0] and 0 <= g.y <= size[1]]
+    lines = find_lines(without_doubles(inside, FAINTEST))
+    drafts = []
+    for group in group_lines(lines):
+        drafts += _draft_apart([lines[n] for n in group], spot)
+    return tuple(_gather(drafts, spot))
+
+
+def _draft_apart(lines: Sequence[Line], spot: Spotter | None) -> list[Draft]:
+    """One draft of a group of lines, or several if it holds more than one impression."""
+    whole = read_lines(lines, spot)
+    if not _doubled(whole):
+        return [whole]
+    for reach in (0.6, 0.4, 0.25, 0.15):
+        parts = [read_lines([lines[n] for n in group], spot) for group in group_lines(lines, reach)]
+        if len(parts) > 1 and not any(_doubled(part) for part in parts):
+            return parts
+    return [_crowded(whole)]
+
+
+def _doubled(draft: Draft) -> bool:
+    """Whether a slot has two numbers, or more pictograms of a kind than one."""
+    return any(c.rival is not None for c in draft.claims) or len(draft.loose) > 3
+
+
+def _crowded(draft: Draft) -> Draft:
+    note = "More figures stand here than one connector has; take a photo of each connector alone."
+    return _with(draft, notes=(*draft.notes, note), crowd=True)
+
+
+def _with(draft: Draft, **changes: object) -> Draft:
+    from dataclasses import replace
+
+    return replace(draft, **changes)  # type: ignore[arg-type]
+
+
+def read_lines(lines: Sequence[Line], spot: Spotter | None) -> Draft:
+    """Reads the lines of one stamp: direction, marks, numbers, slots."""
+    decided = _in_order(decide(lines))
+    turned = [line for line, _ in decided]
+    spans = spot([line.glyphs for line in turned]) if spot is not None else ()
+    taken = frozenset().union(*(span.places for span in spans))
+    numbers = [
+        n
+        for k, line in enumerate(turned)
+        for n in find_numbers(line, k)
+        if not any((k, p) in taken for p in n.places)
+    ]
+    strengths = [n for n in numbers if n.is_strength_like and not _is_other(n, turned)]
+    in_kN = [n for n in strengths if n.unit in (None, "KN")]
+    claims = assign(in_kN, turned)
+    claimed = {id(c.number) for c in claims}
+    loose = tuple(n for n in in_kN if n.unit == "KN" and id(n) not in claimed)
+    if not claims:
+        claims = by_order(in_kN)
+        loose = () if claims else loose
+    return Draft(
+        tuple(turned),
+        tuple(direction for _, direction in decided),
+        claims,
+        loose,
+        tuple(n for n in numbers if n.unit not in (None, "KN") and not n.attached),
+        tuple(s.mark for s in spans if s.mark is not None),
+        next((s.serial for s in spans if s.serial), None),
+        tuple(s.note for s in spans if s.note),
+    )
+
+
+def _is_other(number: Number, lines: Sequence[Line]) -> bool:
+    """Whether a word before it says that it is another strength: a gate's, a working load."""
+    word = words_before(lines[number.line], number.places[0])
+    return any(word.endswith(other) for other in OTHER_STRENGTHS)
+
+
+def _in_order(decided: Sequence[tuple[Line, Direction]]) -> list[tuple[Line, Direction]]:
+    """Lines from top to bottom, and along, as the stamp is read."""
+    angle = mean_angle(t for line, _ in decided for t in line.tangents_deg)
+    height = max(line.height_px for line, _ in decided)
+
+    def key(item: tuple[Line, Direction]) -> tuple[int, float]:
+        first = item[0].glyphs[len(item[0].glyphs) // 2]
+        along, down = in_frame((0.0, 0.0), angle, (first.x, first.y))
+        return round(down / height), along
+
+    return sorted(decided, key=key)
+
+
+def _gather(drafts: Sequence[Draft], spot: Spotter | None) -> list[Draft]:
+    """Adds stamps without figures (marks put elsewhere) to the nearest one that has some."""
+    with_figures = [d for d in drafts if d.has_figures]
+    if not with_figures:
+        return _merged_marks(drafts, spot)
+    homes: list[list[Draft]] = [[] for _ in with_figures]
+    for draft in drafts:
+        if not draft.has_figures and draft.marks:
+            nearest = min(range(len(with_figures)), key=lambda n: _apart(draft, with_figures[n]))
+            homes[nearest].append(draft)
+    return [
+        _with(
+            draft,
+            marks=(*draft.marks, *(m for guest in guests for m in guest.marks)),
+            serial=draft.serial or next((g.serial for g in guests if g.serial), None),
+        )
+        for draft, guests in zip(with_figures, homes, strict=True)
+    ]
+
+
+def _merged_marks(drafts: Sequence[Draft], spot: Spotter | None) -> list[Draft]:
+    """Without any figure in the photo only stamps that carry a mark are kept."""
+    del spot
+    return [d for d in drafts if d.marks]
+
+
+def _apart(a: Draft, b: Draft) -> float:
+    return min(distance(g, h) for g in a.glyphs for h in b.glyphs)
+
+
+__all__ = ["SLOTS", "Draft", "Span", "Spotter", "find_stamps", "read_lines"]

@@ -1,0 +1,330 @@
+"""Glyphs to lines, and lines to stamps: what stands on one baseline, and on one connector.
+
+All distances are measured in glyph heights and in the frame of the text itself, so turning,
+moving or scaling a photo changes nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from stampreader.figures.geometry import (
+    centre,
+    distance,
+    in_frame,
+    mean_axis,
+    median,
+    tilt_between,
+    turn_between,
+)
+from stampreader.words import Glyph
+
+DOTS = frozenset(".")
+FLAT = frozenset("-:")
+RING = "<ring>"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Glyphs on one baseline, straight or curved.
+
+    Attributes:
+        glyphs: in reading order, once the direction is decided; else in either order.
+        tangents_deg: direction of the line at each glyph, following the order of `glyphs`.
+        height_px: height of a capital.
+        rings: glyph positions that have a ring drawn round them.
+    """
+
+    glyphs: tuple[Glyph, ...]
+    tangents_deg: tuple[float, ...]
+    height_px: float
+    rings: frozenset[int] = frozenset()
+
+    @property
+    def angle_deg(self) -> float:
+        """Direction of the middle of the line."""
+        return self.tangents_deg[len(self.tangents_deg) // 2]
+
+    def reversed(self) -> Line:
+        """The same line read the other way."""
+        last = len(self.glyphs) - 1
+        return Line(
+            self.glyphs[::-1],
+            tuple((t + 180.0) % 360.0 for t in reversed(self.tangents_deg)),
+            self.height_px,
+            frozenset(last - place for place in self.rings),
+        )
+
+    def gap_after(self, place: int) -> float:
+        """Free space between a glyph and the next, in glyph heights (negative: they overlap)."""
+        a, b = self.glyphs[place], self.glyphs[place + 1]
+        along, _ = in_frame((a.x, a.y), self.tangents_deg[place], (b.x, b.y))
+        return (abs(along) - (a.width_px + b.width_px) / 2) / self.height_px
+
+
+def is_pictogram(char: str) -> bool:
+    """Whether a glyph name is a pictogram's."""
+    return char.startswith("<")
+
+
+def without_doubles(glyphs: Iterable[Glyph], floor: float) -> tuple[Glyph, ...]:
+    """Drops faint glyphs, and the weaker of two that lie on the same place.
+
+    The weaker glyph stays as an alternative of the stronger one. A ring may lie on its letter.
+    """
+    kept: list[Glyph] = []
+    for glyph in sorted(glyphs, key=lambda g: -g.confidence):
+        if glyph.confidence < floor or glyph.height_px <= 0:
+            continue
+        for place, other in enumerate(kept):
+            if _same_place(glyph, other):
+                kept[place] = _with_alternative(other, glyph)
+                break
+        else:
+            kept.append(glyph)
+    return tuple(kept)
+
+
+def _same_place(weak: Glyph, strong: Glyph) -> bool:
+    if RING in (weak.char, strong.char) and weak.char != strong.char:
+        return False
+    if (weak.char in DOTS) != (strong.char in DOTS):
+        return distance(weak, strong) < 0.25 * max(weak.height_px, strong.height_px)
+    wide = (
+        max(weak.width_px, strong.width_px)
+        if is_pictogram(weak.char) or is_pictogram(strong.char)
+        else min(weak.width_px, strong.width_px)
+    )
+    reach = min(0.45 * wide, 0.5 * max(weak.height_px, strong.height_px))
+    return distance(weak, strong) < reach
+
+
+def _with_alternative(glyph: Glyph, weak: Glyph) -> Glyph:
+    if weak.char == glyph.char or any(char == weak.char for char, _ in glyph.alternatives):
+        return glyph
+    share = min(weak.confidence, 1.0 - glyph.confidence)
+    return replace(glyph, alternatives=(*glyph.alternatives, (weak.char, share)))
+
+
+def find_lines(glyphs: Sequence[Glyph]) -> tuple[Line, ...]:
+    """Chains glyphs to baselines; their order along the line may still be upside down.
+
+    Three passes: axes as the reader gave them, then smoothed along the chains found, so that
+    noise of ten degrees and glyphs taken upside down do not break a line.
+    """
+    rings = [g for g in glyphs if g.char == RING]
+    dots = [g for g in glyphs if g.char in DOTS]
+    solid = [g for g in glyphs if g.char != RING and g.char not in DOTS]
+    axes = [g.angle_deg % 180.0 for g in solid]
+    chains: list[list[int]] = []
+    for _ in range(3):
+        chains = _chain(solid, axes)
+        axes = _smooth(solid, axes, chains)
+    lines = [_line([solid[i] for i in chain], [axes[i] for i in chain]) for chain in chains]
+    return tuple(_add_rings(_add_dots(lines, dots), rings))
+
+
+def _chain(glyphs: Sequence[Glyph], axes: Sequence[float]) -> list[list[int]]:
+    """Paths of neighbours: the cheapest links first, each glyph one link a side, no rings."""
+    links = sorted(_links(glyphs, axes))
+    beside: list[dict[int, int]] = [{} for _ in glyphs]
+    root = list(range(len(glyphs)))
+
+    def top(i: int) -> int:
+        while root[i] != i:
+            root[i] = root[root[i]]
+            i = root[i]
+        return i
+
+    for _, i, side_i, j, side_j in links:
+        if side_i in beside[i] or side_j in beside[j] or top(i) == top(j):
+            continue
+        beside[i][side_i], beside[j][side_j] = j, i
+        root[top(i)] = top(j)
+    return _paths(beside)
+
+
+def _paths(beside: Sequence[dict[int, int]]) -> list[list[int]]:
+    paths, seen = [], set()
+    for start in range(len(beside)):
+        if start in seen or len(beside[start]) == 2:
+            continue
+        path, came = [start], -1
+        while True:
+            onward = [j for j in beside[path[-1]].values() if j != came]
+            if not onward:
+                break
+            came = path[-1]
+            path.append(onward[0])
+        seen.update(path)
+        paths.append(path)
+    return paths
+
+
+def _links(
+    glyphs: Sequence[Glyph], axes: Sequence[float]
+) -> Iterable[tuple[float, int, int, int, int]]:
+    """Possible neighbours: cost, glyph, its side (+1 or -1 along its axis), glyph, its side."""
+    for i, a in enumerate(glyphs):
+        for j in range(i + 1, len(glyphs)):
+            b = glyphs[j]
+            size = _common_height(a, b)
+            if size == 0.0 or distance(a, b) > 6.0 * size:
+                continue
+            tilt = tilt_between(axes[i], axes[j])
+            if tilt > 35.0:
+                continue
+            axis = mean_axis((axes[i], axes[j]))
+            along, down = in_frame((a.x, a.y), axis, (b.x, b.y))
+            gap = (abs(along) - (a.width_px + b.width_px) / 2) / size
+            off = abs(down) / size
+            if not -0.45 < gap < 2.6 or off > 0.35 + 0.12 * abs(along) / size:
+                continue
+            cost = max(gap, 0.0) + 2.0 * off + tilt / 40.0
+            side_i = 1 if (along > 0) == (tilt_turn(axes[i], axis)) else -1
+            side_j = 1 if (along < 0) == (tilt_turn(axes[j], axis)) else -1
+            yield cost, i, side_i, j, side_j
+
+
+def tilt_turn(axis_deg: float, mean_deg: float) -> bool:
+    """Whether an axis in [0, 180), taken as a direction, runs along the mean axis."""
+    return abs(turn_between(axis_deg, mean_deg)) <= 90.0
+
+
+def _common_height(a: Glyph, b: Glyph) -> float:
+    """Height of the line two glyphs may share; 0 if their sizes do not go together."""
+    ratio = max(a.height_px, b.height_px) / min(a.height_px, b.height_px)
+    if a.char in FLAT or b.char in FLAT:
+        return max(a.height_px, b.height_px) if ratio < 6.0 else 0.0
+    a_sign, b_sign = is_pictogram(a.char), is_pictogram(b.char)
+    if a_sign != b_sign:
+        return (b.height_px if a_sign else a.height_px) if ratio < 3.2 else 0.0
+    return math.sqrt(a.height_px * b.height_px) if ratio < 1.65 else 0.0
+
+
+def _smooth(
+    glyphs: Sequence[Glyph], axes: Sequence[float], chains: Sequence[Sequence[int]]
+) -> list[float]:
+    """Axis at each glyph from its neighbours on the chain; lone glyphs keep their own."""
+    smoothed = list(axes)
+    for chain in chains:
+        for place, i in enumerate(chain):
+            near = chain[max(0, place - 2) : place + 3]
+            if len(near) < 2:
+                continue
+            own = mean_axis(axes[k] for k in near)
+            first, last = glyphs[near[0]], glyphs[near[-1]]
+            spread = distance(first, last) / max(first.height_px, last.height_px)
+            chord = math.degrees(math.atan2(last.y - first.y, last.x - first.x))
+            smoothed[i] = mean_axis((own, chord), (1.0, min(spread, 4.0)))
+    return smoothed
+
+
+def _line(glyphs: Sequence[Glyph], axes: Sequence[float]) -> Line:
+    """A line with tangents that follow the order of the glyphs."""
+    tangents = []
+    for place, axis in enumerate(axes):
+        if len(glyphs) == 1:
+            tangents.append(glyphs[0].angle_deg % 360.0)
+            continue
+        a, b = glyphs[max(place - 1, 0)], glyphs[min(place + 1, len(glyphs) - 1)]
+        chord = math.degrees(math.atan2(b.y - a.y, b.x - a.x))
+        tangents.append(axis if abs(turn_between(axis, chord)) <= 90.0 else (axis + 180.0) % 360.0)
+    return Line(tuple(glyphs), tuple(tangents), line_height(glyphs))
+
+
+def line_height(glyphs: Sequence[Glyph]) -> float:
+    """Height of a capital: middle value over characters, else over pictograms."""
+    letters = [g.height_px for g in glyphs if not is_pictogram(g.char) and g.char not in ".-:"]
+    return median(letters or [g.height_px for g in glyphs])
+
+
+def _add_dots(lines: Sequence[Line], dots: Sequence[Glyph]) -> list[Line]:
+    """Puts each dot between the two glyphs, or at the end of the line, where it fits best."""
+    out = list(lines)
+    for dot in sorted(dots, key=lambda g: (-g.confidence, g.x, g.y)):
+        best = min(
+            (
+                (cost, n, place)
+                for n, line in enumerate(out)
+                for cost, place in _dot_places(line, dot)
+            ),
+            default=None,
+        )
+        if best is not None:
+            _, n, place = best
+            out[n] = _insert(out[n], dot, place)
+    return out
+
+
+def _dot_places(line: Line, dot: Glyph) -> Iterable[tuple[float, int]]:
+    """Cost and place of insertion behind each glyph of a line a dot could follow."""
+    for place, glyph in enumerate(line.glyphs):
+        if is_pictogram(glyph.char) or glyph.char in DOTS:
+            continue
+        tangent = line.tangents_deg[place]
+        along, down = in_frame((glyph.x, glyph.y), tangent, (dot.x, dot.y))
+        along, down = along / line.height_px, down / line.height_px
+        reach = glyph.width_px / line.height_px / 2
+        if abs(down) < 0.8 and reach - 0.25 < abs(along) < reach + 0.6:
+            yield abs(along) + 0.5 * abs(abs(down) - 0.4), place + (1 if along > 0 else 0)
+
+
+def _insert(line: Line, glyph: Glyph, place: int) -> Line:
+    tangent = line.tangents_deg[min(place, len(line.glyphs) - 1)]
+    return Line(
+        (*line.glyphs[:place], glyph, *line.glyphs[place:]),
+        (*line.tangents_deg[:place], tangent, *line.tangents_deg[place:]),
+        line.height_px,
+        frozenset(p + 1 if p >= place else p for p in line.rings),
+    )
+
+
+def _add_rings(lines: Sequence[Line], rings: Sequence[Glyph]) -> list[Line]:
+    """Notes which letters stand in a ring."""
+    out = list(lines)
+    for ring in rings:
+        for n, line in enumerate(out):
+            inside = [
+                place
+                for place, g in enumerate(line.glyphs)
+                if len(g.char) == 1 and distance(g, ring) < 0.45 * max(ring.height_px, g.height_px)
+            ]
+            if inside:
+                out[n] = replace(line, rings=line.rings | set(inside))
+    return out
+
+
+def group_lines(lines: Sequence[Line], reach: float = 1.0) -> list[list[int]]:
+    """Lines that stand on one connector: near each other for their height.
+
+    Args:
+        lines: all lines of a photo.
+        reach: 1 for the usual distances, less to cut a group into tighter ones.
+    """
+    groups: list[set[int]] = []
+    for n in range(len(lines)):
+        touching = [g for g in groups if any(_near(lines[n], lines[m], reach) for m in g)]
+        merged = {n}.union(*touching)
+        groups = [g for g in groups if g not in touching] + [merged]
+    return sorted(sorted(group) for group in groups)
+
+
+def _near(a: Line, b: Line, reach: float) -> bool:
+    """Whether the smallest distance of two lines is within 7 heights along and 3.2 across."""
+    size = min(max(a.height_px, b.height_px), 1.6 * min(a.height_px, b.height_px))
+    for tangent, glyph in zip(a.tangents_deg, a.glyphs, strict=True):
+        for other in b.glyphs:
+            along, down = in_frame((glyph.x, glyph.y), tangent, (other.x, other.y))
+            gap = abs(along) - (glyph.width_px + other.width_px) / 2
+            leading = abs(down) - (glyph.height_px + other.height_px) / 2
+            if max(gap / (7.0 * size), 0.0) + max(leading / (2.4 * size), 0.0) < reach:
+                return True
+    return False
+
+
+def lines_centre(lines: Sequence[Line]) -> tuple[float, float]:
+    """Mean of all glyph centres."""
+    return centre([g for line in lines for g in line.glyphs])

@@ -1,0 +1,200 @@
+"""Numbers to slots: one small assignment over the whole stamp.
+
+Every way to give the three slots to the numbers is scored under every habit of placing
+pictograms (`links.HABITS`). The score of a number in a slot is
+
+    log role(slot) + log(fit of a pictogram of that slot + LOOSE)
+
+with `role` the mean vote of its digits, and the score of leaving it out is
+log role(none) + log of how often such numbers are none. A pictogram left without a number costs
+log(LONELY). Normalised over all ways this gives the probability that a number belongs to a slot.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+
+from stampreader.figures.lines import Line
+from stampreader.figures.links import HABITS, Sign, find_signs, fits
+from stampreader.figures.tokens import Number
+from stampreader.words import SLOTS, Slot
+
+LOOSE = 0.02  # fit of a number that has no pictogram
+LINKED = 0.2  # fit from which a number counts as linked with a pictogram
+LONELY = 0.25  # a pictogram whose number was not found
+NONE_WITH_UNIT = 0.02  # a number in kN that is no strength of the three directions
+NONE_WITHOUT_UNIT = 0.06
+ROLE_FLOOR = 0.02
+MOST_NUMBERS = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A number taken for the figure of a slot.
+
+    Attributes:
+        slot: the direction of load.
+        number: the number.
+        probability: that the number belongs to this slot, over all assignments.
+        sign: the pictogram it is linked with, if any.
+        by_order: the slot was taken from the order alone.
+        rival: another number that would take the slot as well, with another value.
+    """
+
+    slot: Slot
+    number: Number
+    probability: float
+    sign: Sign | None
+    by_order: bool = False
+    rival: Number | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """One assignment under one habit: a number index or -1 for each slot."""
+
+    score: float
+    habit: str
+    chosen: tuple[int, int, int]
+
+
+def assign(numbers: Sequence[Number], lines: Sequence[Line]) -> tuple[Claim, ...]:
+    """The likeliest assignment of numbers to slots.
+
+    Args:
+        numbers: numbers that may be figures, in reading order.
+        lines: lines of the stamp they point into.
+    """
+    signs = find_signs(lines)
+    numbers = _foremost(numbers, signs)
+    if not numbers:
+        return ()
+    tables = {habit: fits(numbers, signs, lines, habit) for habit in HABITS}
+    ways = [way for habit in HABITS for way in _ways(numbers, signs, tables[habit], habit)]
+    top = max(way.score for way in ways)
+    total = sum(math.exp(way.score - top) for way in ways)
+    best = max(ways, key=lambda way: way.score)
+    claims = []
+    for k, slot in enumerate(SLOTS):
+        n = best.chosen[k]
+        if n < 0:
+            continue
+        share = sum(math.exp(w.score - top) for w in ways if w.chosen[k] == n) / total
+        sign = _linked_sign(tables[best.habit][n], signs, k)
+        claims.append(
+            Claim(slot, numbers[n], share, sign, rival=_rival(numbers, tables, signs, best, k))
+        )
+    return tuple(claims)
+
+
+def _foremost(numbers: Sequence[Number], signs: Sequence[Sign]) -> list[Number]:
+    """At most `MOST_NUMBERS` numbers: those with a unit or a vote for a slot first."""
+    del signs
+    if len(numbers) <= MOST_NUMBERS:
+        return list(numbers)
+    weighed = sorted(numbers, key=lambda n: (n.unit != "KN", role(n)[0]))[:MOST_NUMBERS]
+    return [number for number in numbers if number in weighed]
+
+
+def role(number: Number) -> tuple[float, float, float, float]:
+    """Mean vote of a number's digits for none, closed, cross, open.
+
+    The vote for a strength of unshown direction counts a third for each slot. Without votes all
+    are alike.
+    """
+    votes = [g.role for g in number.glyphs if g.role is not None and g.char.isdigit()]
+    if not votes:
+        return 0.25, 0.25, 0.25, 0.25
+    mean = [sum(vote[k] for vote in votes) / len(votes) for k in range(5)]
+    none, closed, cross, open_ = (
+        max(v, ROLE_FLOOR) for v in (mean[0], *(mean[k] + mean[4] / 3.0 for k in (1, 2, 3)))
+    )
+    return none, closed, cross, open_
+
+
+def _ways(
+    numbers: Sequence[Number], signs: Sequence[Sign], table: Sequence[Sequence[float]], habit: str
+) -> list[_Way]:
+    """All assignments under one habit with their scores."""
+    inside = [
+        [
+            math.log(role(n)[k + 1]) + math.log(_slot_fit(table[i], signs, k) + LOOSE)
+            for k in range(3)
+        ]
+        for i, n in enumerate(numbers)
+    ]
+    outside = [
+        math.log(role(n)[0]) + math.log(NONE_WITH_UNIT if n.unit == "KN" else NONE_WITHOUT_UNIT)
+        for n in numbers
+    ]
+    ways = []
+    for chosen in product(range(-1, len(numbers)), repeat=3):
+        used = [n for n in chosen if n >= 0]
+        if len(set(used)) != len(used):
+            continue
+        score = math.log(HABITS[habit]) + sum(inside[n][k] for k, n in enumerate(chosen) if n >= 0)
+        score += sum(outside[n] for n in range(len(numbers)) if n not in used)
+        score += sum(_left_over(sign, column, table, chosen) for column, sign in enumerate(signs))
+        ways.append(_Way(score, habit, (chosen[0], chosen[1], chosen[2])))
+    return ways
+
+
+def _slot_fit(row: Sequence[float], signs: Sequence[Sign], slot: int) -> float:
+    return max(
+        (fit * sign.chances[slot] for fit, sign in zip(row, signs, strict=True)), default=0.0
+    )
+
+
+def _left_over(
+    sign: Sign, column: int, table: Sequence[Sequence[float]], chosen: Sequence[int]
+) -> float:
+    """Cost of a pictogram that no chosen number stands at."""
+    served = any(n >= 0 and table[n][column] > 0.15 for n in chosen)
+    return 0.0 if served else sign.glyph.confidence * math.log(LONELY)
+
+
+def _linked_sign(row: Sequence[float], signs: Sequence[Sign], slot: int) -> Sign | None:
+    linked = [
+        (fit * sign.chances[slot], -column)
+        for column, (fit, sign) in enumerate(zip(row, signs, strict=True))
+        if fit >= LINKED and fit * sign.chances[slot] >= LINKED / 2
+    ]
+    return signs[-max(linked)[1]] if linked else None
+
+
+def _rival(
+    numbers: Sequence[Number],
+    tables: dict[str, list[list[float]]],
+    signs: Sequence[Sign],
+    best: _Way,
+    slot: int,
+) -> Number | None:
+    """A number left out, of another value, that stands at a pictogram of the same slot."""
+    mine = numbers[best.chosen[slot]].value
+    for n, number in enumerate(numbers):
+        if n in best.chosen or number.value == mine:
+            continue
+        if _slot_fit(tables[best.habit][n], signs, slot) > LINKED:
+            return number
+    return None
+
+
+def by_order(numbers: Sequence[Number]) -> tuple[Claim, ...]:
+    """A proposal from the order alone: closed, cross, open for exactly three numbers in kN.
+
+    Only where a unit stands at one of them at least and the first is the largest. Nobody lays
+    this order down, so whoever uses it must ask.
+    """
+    values = [n.value for n in numbers]
+    if len(numbers) != 3 or None in values or not any(n.unit == "KN" for n in numbers):
+        return ()
+    first, *others = (v for v in values if v is not None)
+    if any(v >= first for v in others):
+        return ()
+    return tuple(
+        Claim(slot, number, 1.0 / 3.0, None, by_order=True)
+        for slot, number in zip(SLOTS, numbers, strict=True)
+    )

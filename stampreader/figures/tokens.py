@@ -1,0 +1,261 @@
+"""Numbers, units and words in a line that is read the right way round."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from stampreader.figures.lines import Line, is_pictogram
+from stampreader.words import Glyph
+
+UNITS: tuple[str, ...] = ("KN", "LBF", "LBS", "LB", "DAN", "KGF", "KG", "KP", "T")
+"""Units looked for behind a number, longer before shorter."""
+
+TWINS: dict[str, str] = {
+    **{c: "0" for c in "OQD"},
+    **{c: "1" for c in "Iil"},
+    **{"S": "5", "B": "8", "Z": "2", "G": "6", "g": "9", "q": "9", "b": "6"},
+}
+"""Letters that a figure's digit is taken for; the digit needs the reader's own second choice."""
+
+TWIN_FLOOR = 0.05  # least probability the reader must give the digit it did not choose
+SPACE = 0.62  # free space, in heights, that parts two numbers
+DOUBTFUL_SPACE = 0.45  # free space from which two digits may belong to different numbers
+UNIT_SPACE = 1.3  # largest free space between a number and its unit
+
+_SHAPE = re.compile(r"\d{1,3}(\.\d{1,2})?")
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number with its unit as it stands in a line.
+
+    Attributes:
+        text: digits and point as stamped.
+        line: which line of the stamp.
+        places: positions of its glyphs in the line.
+        glyphs: its glyphs, with `char` and `confidence` as taken.
+        unit: one of `UNITS`, or `None`.
+        unit_places: positions of the unit's letters.
+        attached: letters stand against it that are no unit: part of a serial or type.
+        crowded: a space that may be wide enough to part two numbers, or a doubtful hole.
+    """
+
+    text: str
+    line: int
+    places: tuple[int, ...]
+    glyphs: tuple[Glyph, ...]
+    unit: str | None = None
+    unit_places: tuple[int, ...] = ()
+    attached: bool = False
+    crowded: bool = False
+
+    @property
+    def value(self) -> Decimal | None:
+        """The number's value; `None` if it is not a number with at most one point."""
+        try:
+            return Decimal(self.text) if self.text.count(".") <= 1 else None
+        except ArithmeticError:
+            return None
+
+    @property
+    def is_strength_like(self) -> bool:
+        """One to three digits, perhaps with decimals, nothing against it: a figure in kN may be."""
+        return bool(_SHAPE.fullmatch(self.text)) and self.text[0] != "0" and not self.attached
+
+
+def find_numbers(line: Line, index: int) -> tuple[Number, ...]:
+    """All numbers of a line with the units behind (or, failing that, before) them."""
+    glyphs = _digits_resolved(line)
+    numbers = []
+    for places in _digit_runs(line, glyphs):
+        number = _trimmed(
+            Number(
+                "".join(glyphs[p].char for p in places),
+                index,
+                tuple(places),
+                tuple(glyphs[p] for p in places),
+                crowded=any(line.gap_after(p) > DOUBTFUL_SPACE for p in places[:-1]),
+            )
+        )
+        if number.text:
+            numbers.append(_with_unit(number, line, glyphs))
+    return tuple(_units_before(numbers, line, glyphs))
+
+
+def _digits_resolved(line: Line) -> list[Glyph]:
+    """Glyphs of the line with letters that must be digits taken as such.
+
+    Only where the reader itself gave the digit a chance, between or beside digits, and not where
+    the letter spells a unit.
+    """
+    glyphs = list(line.glyphs)
+    for _ in range(2):
+        for place, glyph in enumerate(glyphs):
+            twin = TWINS.get(glyph.char)
+            chance = dict(glyph.alternatives).get(twin or "", 0.0)
+            if twin is None or chance < TWIN_FLOOR or not _beside_digit(line, glyphs, place):
+                continue
+            rest = (
+                *((c, p) for c, p in glyph.alternatives if c != twin),
+                (glyph.char, glyph.confidence),
+            )
+            glyphs[place] = replace(glyph, char=twin, confidence=chance, alternatives=rest)
+    return glyphs
+
+
+def _beside_digit(line: Line, glyphs: Sequence[Glyph], place: int) -> bool:
+    before = place > 0 and line.gap_after(place - 1) < DOUBTFUL_SPACE
+    after = place + 1 < len(glyphs) and line.gap_after(place) < DOUBTFUL_SPACE
+    digit_before = before and glyphs[place - 1].char.isdigit()
+    digit_after = after and glyphs[place + 1].char.isdigit()
+    unit_after = bool(_unit_at(glyphs, place + 1)) and after
+    letter_before = before and glyphs[place - 1].char.isalpha()
+    return not letter_before and (digit_before or digit_after or unit_after)
+
+
+def _digit_runs(line: Line, glyphs: Sequence[Glyph]) -> Iterable[list[int]]:
+    """Places of digits and points that stand together."""
+    run: list[int] = []
+    for place, glyph in enumerate(glyphs):
+        joins = glyph.char.isdigit() or glyph.char == "."
+        if run and (not joins or _parted(line, glyphs, place - 1)):
+            yield run
+            run = []
+        if joins:
+            run.append(place)
+    if run:
+        yield run
+
+
+def _parted(line: Line, glyphs: Sequence[Glyph], place: int) -> bool:
+    """Whether the space behind a glyph parts two numbers; a point needs none of its own."""
+    if "." in (glyphs[place].char, glyphs[place + 1].char):
+        return line.gap_after(place) > 0.5
+    return line.gap_after(place) > SPACE
+
+
+def _trimmed(number: Number) -> Number:
+    """The number without points at its ends: a full stop or a separator."""
+    text = number.text
+    head = len(text) - len(text.lstrip("."))
+    tail = len(text.rstrip("."))
+    return replace(
+        number,
+        text=text.strip("."),
+        places=number.places[head:tail],
+        glyphs=number.glyphs[head:tail],
+    )
+
+
+def _unit_at(glyphs: Sequence[Glyph], place: int) -> tuple[str, int, float] | None:
+    """The unit whose letters begin at a place: name, number of glyphs, probability."""
+    best: tuple[str, int, float] | None = None
+    for unit in UNITS:
+        part = glyphs[place : place + len(unit)]
+        if len(part) < len(unit):
+            continue
+        chance = 1.0
+        for glyph, letter in zip(part, unit, strict=True):
+            chance *= _chance(glyph, letter)
+        if chance > 0.05 and (best is None or chance > best[2] or unit.startswith(best[0])):
+            best = unit, len(unit), chance
+    return best
+
+
+def _chance(glyph: Glyph, letter: str) -> float:
+    """Probability that a glyph is a letter, in either case."""
+    if glyph.char.upper() == letter:
+        return glyph.confidence
+    return sum(p for char, p in glyph.alternatives if char.upper() == letter)
+
+
+def _with_unit(number: Number, line: Line, glyphs: Sequence[Glyph]) -> Number:
+    last = number.places[-1]
+    first = number.places[0]
+    attached = (
+        first > 0
+        and glyphs[first - 1].char.isalpha()
+        and line.gap_after(first - 1) < DOUBTFUL_SPACE
+        and not _closes_unit(glyphs, first - 1)
+    )
+    if last + 1 >= len(glyphs):
+        return replace(number, attached=attached)
+    gap = line.gap_after(last)
+    found = _unit_at(glyphs, last + 1) if gap < UNIT_SPACE else None
+    if found and not _letter_at(line, glyphs, last + found[1]):
+        places = tuple(range(last + 1, last + 1 + found[1]))
+        return replace(number, unit=found[0], unit_places=places, attached=attached)
+    half = _half_unit(line, glyphs, last + 1) if gap < UNIT_SPACE else ()
+    if half:
+        return replace(number, unit="KN", unit_places=half, attached=attached)
+    against = glyphs[last + 1].char.isalpha() and gap < DOUBTFUL_SPACE
+    return replace(number, attached=attached or against)
+
+
+def _half_unit(line: Line, glyphs: Sequence[Glyph], place: int) -> tuple[int, ...]:
+    """A lone K or N behind a number: a kN whose other letter was missed or misread."""
+    if glyphs[place].char not in ("K", "N"):
+        return ()
+    if not _letter_at(line, glyphs, place):
+        return (place,)
+    follower = glyphs[place + 1]
+    other = "N" if glyphs[place].char == "K" else "K"
+    alone = not _letter_at(line, glyphs, place + 1)
+    if alone and glyphs[place].char == "K" and _chance(follower, other) > 0.01:
+        return place, place + 1
+    return ()
+
+
+def _letter_at(line: Line, glyphs: Sequence[Glyph], place: int) -> bool:
+    """Whether another letter follows close behind a place."""
+    return (
+        place + 1 < len(glyphs)
+        and glyphs[place + 1].char.isalpha()
+        and line.gap_after(place) < DOUBTFUL_SPACE
+    )
+
+
+def _closes_unit(glyphs: Sequence[Glyph], place: int) -> bool:
+    """Whether a unit ends at a place: in `24kN8kN` the 8 is not part of a serial."""
+    return any(
+        place + 1 >= len(unit)
+        and all(
+            _chance(g, c) > 0.05
+            for g, c in zip(glyphs[place + 1 - len(unit) : place + 1], unit, strict=True)
+        )
+        for unit in UNITS
+        if len(unit) > 1
+    )
+
+
+def _units_before(
+    numbers: Sequence[Number], line: Line, glyphs: Sequence[Glyph]
+) -> Iterable[Number]:
+    """Gives a number the kN that stands before it, if no number stands before that kN."""
+    taken = {place for number in numbers for place in number.unit_places}
+    for number in numbers:
+        start = number.places[0] - 2
+        if (
+            number.unit is None
+            and start >= 0
+            and not {start, start + 1} & taken
+            and min(_chance(glyphs[start], "K"), _chance(glyphs[start + 1], "N")) > 0.2
+            and line.gap_after(start + 1) < UNIT_SPACE
+        ):
+            yield replace(number, unit="KN", unit_places=(start, start + 1), attached=False)
+        else:
+            yield number
+
+
+def words_before(line: Line, place: int) -> str:
+    """Letters of the line before a place, back to the last number, as one word."""
+    letters: list[str] = []
+    for glyph in reversed(line.glyphs[:place]):
+        if glyph.char.isdigit() or is_pictogram(glyph.char):
+            break
+        if glyph.char.isalpha():
+            letters.append(glyph.char.upper())
+    return "".join(reversed(letters))

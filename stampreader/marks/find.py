@@ -1,0 +1,200 @@
+"""Finding marks, serials and dates in lines of glyphs or in typed text."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from stampreader.marks.cells import Cell, Place, box_of, joined, line_cells, text_cells
+from stampreader.marks.grammar import TIGHT, Match, Rule, match
+from stampreader.marks.rules import CLASS_12275, DATES, HALVES, MARKS
+from stampreader.words import Glyph, Mark
+
+SERIAL_WORDS = ("SERIAL", "S/N", "SN", "LOT", "BATCH", "NR", "NO")
+_BRACKETED = re.compile(r"\[([^\]]*)\]")
+_OPTIONAL_FIELD = re.compile(r"\{(\w+)\}")
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Glyphs that belong together and are no figure.
+
+    Attributes:
+        places: line and position of each glyph.
+        mark: the standard mark; `None` for a serial, a date or half a mark.
+        serial: serial or lot string.
+        date: year, or year and month, as `2019` or `2019-03`.
+        note: a remark for the person.
+    """
+
+    places: frozenset[Place]
+    mark: Mark | None = None
+    serial: str | None = None
+    date: str | None = None
+    note: str | None = None
+
+
+def find_marks(lines: Sequence[Sequence[Glyph]]) -> tuple[Mark, ...]:
+    """The standard marks in lines of glyphs in reading order.
+
+    Returns:
+        Marks in normal form with the confidence that all of it was read right. A mark of which
+        only a part was seen is not among them.
+    """
+    return tuple(span.mark for span in find_spans(lines) if span.mark is not None)
+
+
+def find_spans(lines: Sequence[Sequence[Glyph]]) -> tuple[Span, ...]:
+    """Marks, serials, dates and halves of marks, with the glyphs each takes up."""
+    rows = [line_cells(line, n) for n, line in enumerate(lines)]
+    spans = _ringed_class(_spans(rows), rows)
+    return tuple(
+        replace(s, mark=replace(s.mark, box=box_of(lines, sorted(s.places)))) if s.mark else s
+        for s in spans
+    )
+
+
+def normal_form(text: str) -> tuple[Mark, ...]:
+    """The standard marks in typed text, in normal form.
+
+    Example: `normal_form("EN362:04 B")` gives the mark `EN 362:2004/B`.
+    """
+    return tuple(span.mark for span in _spans(text_cells(text)) if span.mark is not None)
+
+
+def _spans(rows: Sequence[Sequence[Cell]]) -> tuple[Span, ...]:
+    """Spans of all rows; a mark that goes on in the next row beats its first half."""
+    spans: list[Span] = []
+    taken: set[Place] = set()
+    for n, row in enumerate(rows):
+        following = rows[n + 1] if n + 1 < len(rows) else ()
+        for span in _row_spans(row, following, taken):
+            spans.append(span)
+            taken |= span.places
+    return tuple(spans)
+
+
+def _row_spans(row: Sequence[Cell], following: Sequence[Cell], taken: set[Place]) -> list[Span]:
+    cells = joined(row, following)
+    spans = []
+    at = 0
+    while at < len(row):
+        span, end = _at(cells, at, len(row), taken)
+        if span is not None:
+            spans.append(span)
+        at = max(end, at + 1)
+    return spans
+
+
+def _at(cells: Sequence[Cell], at: int, own: int, taken: set[Place]) -> tuple[Span | None, int]:
+    """The best span that begins at a cell, and where it ends."""
+    if cells[at].place in taken or not _begins(cells, at, taken):
+        return None, at + 1
+    for rules in (MARKS, DATES, HALVES):
+        found = _best(rules, cells, at)
+        if found is not None:
+            rule, hit = found
+            return _span(rule, hit, cells), hit.end
+    serial = _serial(cells[:own], at)
+    return serial if serial[0] is not None else (None, at + 1)
+
+
+def _begins(cells: Sequence[Cell], at: int, taken: set[Place]) -> bool:
+    """Whether a word may begin here: after a space, another kind of character, or another mark."""
+    if at == 0 or cells[at].gap > TIGHT or cells[at - 1].place in taken:
+        return True
+    before, here = cells[at - 1].char, cells[at].char
+    if before.startswith("<") or before in "/-:.":
+        return before not in "/-:." or not here.isdigit()
+    return before.isdigit() and here.isalpha()
+
+
+def _best(rules: Sequence[Rule], cells: Sequence[Cell], at: int) -> tuple[Rule, Match] | None:
+    """The longest way any rule fits from a cell on; of equal ones the likeliest."""
+    hits = [
+        (len(hit.used), hit.chance, -n, hit)
+        for n, rule in enumerate(rules)
+        for hit in match(rule.pattern, cells, at)
+        if hit.used and hit.chance >= rule.floor and _ends(cells, hit)
+    ]
+    if not hits:
+        return None
+    *_, n, hit = max(hits, key=lambda h: h[:3])
+    return rules[-n], hit
+
+
+def _ends(cells: Sequence[Cell], hit: Match) -> bool:
+    """Whether nothing of the same kind stands against the end of a match."""
+    if hit.end >= len(cells) or cells[hit.end].gap >= TIGHT:
+        return True
+    last, after = cells[hit.end - 1].char, cells[hit.end].char
+    return not (last.isdigit() and after.isdigit()) and not (last.isalpha() and after.isalpha())
+
+
+def _span(rule: Rule, hit: Match, cells: Sequence[Cell]) -> Span:
+    places = frozenset(cells[k].place for k in hit.used)
+    fields = {**hit.fields}
+    if len(fields.get("year", "")) == 2 and rule.kind == "mark":
+        fields["year"] = _century(fields["year"])
+    text = _written(rule.form, fields)
+    if rule.kind == "mark":
+        return Span(places, Mark(text, round(hit.chance, 4)))
+    if rule.kind == "date":
+        return Span(places, date=text)
+    return Span(places, note=rule.note)
+
+
+def _century(year: str) -> str:
+    """Two digits of a year of issue: standards for this gear began in the nineties."""
+    return ("19" if int(year) >= 80 else "20") + year
+
+
+def _written(form: str, fields: dict[str, str]) -> str:
+    """A form with its fields filled in; bracketed parts with a missing field vanish."""
+
+    def part(found: re.Match[str]) -> str:
+        names = _OPTIONAL_FIELD.findall(found.group(1))
+        return found.group(1) if all(name in fields for name in names) else ""
+
+    return _BRACKETED.sub(part, form).format(**fields)
+
+
+def _serial(cells: Sequence[Cell], at: int) -> tuple[Span | None, int]:
+    """A serial or lot string: behind its word, or a long run of digits and letters."""
+    start = at
+    for word in SERIAL_WORDS:
+        if "".join(c.char for c in cells[at : at + len(word)]) == word:
+            start = at + len(word)
+            break
+    while start > at and start < len(cells) and cells[start].char in ".:-/":
+        start += 1
+    end = start
+    while end < len(cells) and _in_serial(cells[end]) and (end == start or cells[end].gap < TIGHT):
+        end += 1
+    text = "".join(c.char for c in cells[start:end]).strip("-/.")
+    digits = sum(c.isdigit() for c in text)
+    enough = digits >= 2 and len(text) >= 3 if start > at else digits >= 4 and len(text) >= 6
+    if not enough or not _begins(cells, at, set()):
+        return None, at + 1
+    return Span(frozenset(c.place for c in cells[at:end]), serial=text), end
+
+
+def _in_serial(cell: Cell) -> bool:
+    return cell.char.isdigit() or cell.char.isalpha() or cell.char in "-/"
+
+
+def _ringed_class(spans: Sequence[Span], rows: Sequence[Sequence[Cell]]) -> tuple[Span, ...]:
+    """Gives an EN 12275 without class the one ringed letter that stands elsewhere on the stamp."""
+    taken = {place for span in spans for place in span.places}
+    ringed = [c for row in rows for c in row if c.ringed and c.place not in taken]
+    bare = [
+        s for s in spans if s.mark and s.mark.text.startswith("EN 12275") and "/" not in s.mark.text
+    ]
+    if len(ringed) != 1 or len(bare) != 1 or ringed[0].char not in CLASS_12275:
+        return tuple(spans)
+    cell, span = ringed[0], bare[0]
+    assert span.mark is not None
+    mark = Mark(f"{span.mark.text}/{cell.char}", round(span.mark.confidence * cell.confidence, 4))
+    whole = replace(span, mark=mark, places=span.places | {cell.place})
+    return tuple(whole if s is span else s for s in spans)

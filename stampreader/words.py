@@ -187,6 +187,46 @@ class Reading:
         return State.NONE
 
 
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """One stamp of one photo, as evidence for one connector.
+
+    Attributes:
+        photo: SHA-256 of the photo's bytes, hex.
+        number: place of the stamp among those of the photo, from 0.
+        stamp: what was read.
+        readers: names and versions of the readers.
+        crop: SHA-256 of the evidence picture in the register, if there is one.
+        path: where the photo lay when it was read.
+    """
+
+    photo: str
+    number: int
+    stamp: Stamp
+    readers: str = ""
+    crop: str | None = None
+    path: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """A connector that arrived, was read, and waits for a person to confirm it.
+
+    Attributes:
+        key: its number in the register's list of arrivals.
+        delivery: name of the delivery it came with.
+        label: readable id seen on a QR label beside it, if any.
+        seen: the photos of it, one stamp each.
+        notes: remarks on how its photos were matched.
+    """
+
+    key: int
+    delivery: str
+    label: str | None = None
+    seen: tuple[Sighting, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
 CAUTION = (
     "A calculation aid only. The maker's instructions, local rules and a competent person decide. "
     "A connector that is worn, deformed, shock-loaded or of unknown history is not put back in "

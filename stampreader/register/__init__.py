@@ -7,24 +7,67 @@ the events. Imports no other room: it takes and gives values from `words`.
 
 from __future__ import annotations
 
+from stampreader.register.arrivals import (
+    Undone,
+    add_arrival,
+    arrival_of_photo,
+    confirm_arrivals,
+    set_aside,
+    undo_last,
+    waiting,
+)
+from stampreader.register.check import check_register
+from stampreader.register.connectors import (
+    SORTS,
+    Filter,
+    count_connectors,
+    find_connector,
+    id_is_taken,
+    list_connectors,
+    listing_sql,
+    new_ids,
+)
 from stampreader.register.derive import FIELDS, KN_FIELDS, TEXT_FIELDS, Connector, derive
+from stampreader.register.entries import add_by_hand, clean_fields, clean_figure, correct_entry
 from stampreader.register.events import Event, Kind
+from stampreader.register.evidence import (
+    Crop,
+    connectors_on,
+    find_reading,
+    keep_crop,
+    keep_reading,
+    read_crop,
+    readers_key,
+)
 from stampreader.register.faults import (
     NewerRegister,
     NoRegister,
     NotARegister,
     RegisterBusy,
 )
+from stampreader.register.settings import (
+    ID_PATTERN,
+    MEANINGS,
+    Settings,
+    change_setting,
+    read_settings,
+    setting_names,
+)
 from stampreader.register.steps import LIFE_WORDS, Life, refusal
 from stampreader.register.store import Register, open_register
 
 __all__ = [
     "FIELDS",
+    "ID_PATTERN",
     "KN_FIELDS",
     "LIFE_WORDS",
+    "MEANINGS",
+    "SORTS",
     "TEXT_FIELDS",
     "Connector",
+    "Crop",
     "Event",
+    "Filter",
     "Kind",
     "Life",
     "NewerRegister",
@@ -32,7 +75,35 @@ __all__ = [
     "NotARegister",
     "Register",
     "RegisterBusy",
+    "Settings",
+    "Undone",
+    "add_arrival",
+    "add_by_hand",
+    "arrival_of_photo",
+    "change_setting",
+    "check_register",
+    "clean_fields",
+    "clean_figure",
+    "confirm_arrivals",
+    "connectors_on",
+    "correct_entry",
+    "count_connectors",
     "derive",
+    "find_connector",
+    "find_reading",
+    "id_is_taken",
+    "keep_crop",
+    "keep_reading",
+    "list_connectors",
+    "listing_sql",
+    "new_ids",
     "open_register",
+    "read_crop",
+    "read_settings",
+    "readers_key",
     "refusal",
+    "set_aside",
+    "setting_names",
+    "undo_last",
+    "waiting",
 ]

@@ -93,11 +93,12 @@ CREATE TABLE arrivals (
     status TEXT NOT NULL CHECK (status IN ('waiting', 'confirmed', 'set-aside')),
     connector TEXT,
     decided_by TEXT,
+    decided_turn TEXT,
     since TEXT NOT NULL
 ) STRICT;
 CREATE INDEX arrivals_by_status ON arrivals (status, delivery, arrival);
 CREATE INDEX arrivals_by_connector ON arrivals (connector);
-CREATE INDEX arrivals_by_decision ON arrivals (decided_by);
+CREATE INDEX arrivals_by_decision ON arrivals (decided_turn) WHERE decided_turn IS NOT NULL;
 
 CREATE TABLE arrival_photos (
     photo TEXT NOT NULL REFERENCES photos (sha256),

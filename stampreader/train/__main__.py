@@ -1,0 +1,216 @@
+"""Train the readers from nothing, or go on from a checkpoint.
+
+    python -m stampreader.train --faces faces.pkl --out DIR --part detector --minutes 20
+
+`--stop-after` ends a run early and leaves `DIR/detector.pt`; the same command goes on from there,
+the learning rate following the minutes trained so far. `--toy` runs each step once at small size.
+Data: `draw` makes stamps in worker processes, `shade` photographs them afresh at every step.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import time
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import torch
+
+from stampreader.train import banks, losses
+from stampreader.train.draw import STRIP
+from stampreader.train.model import Detector, Finder, LineReader, prepare
+from stampreader.train.pool import Pool
+from stampreader.train.shade import Shader, move, shade
+
+Tensor = torch.Tensor
+
+
+@dataclass(frozen=True)
+class Config:
+    """All knobs of a run."""
+
+    part: str = "detector"  # detector | finder | line
+    batch: int = 96  # tiles a step
+    rate: float = 2.0e-3  # highest learning rate (AdamW)
+    decay: float = 0.02  # weight decay
+    warm: float = 0.02  # share of the time the rate rises
+    minutes: float = 20.0  # length of the whole schedule
+    size: int = 384  # pixels of a shaded tile
+    kept: int = 40_000  # drawn tiles held on the device
+    lights: int = 3_000  # environments
+    average: float = 0.9995  # of the weights that are exported
+    clip: float = 5.0  # largest gradient norm
+    seed: int = 7
+
+
+def toy(config: Config) -> Config:
+    """The same run at a size for the tests."""
+    return Config(part=config.part, batch=4, kept=16, lights=16, minutes=2.0, seed=config.seed)
+
+
+def rate_at(config: Config, progress: float) -> float:
+    """Rise, then half a cosine down to a hundredth; `progress` 0 to 1."""
+    if progress < config.warm:
+        return config.rate * max(progress, 1e-4) / config.warm
+    p = min((progress - config.warm) / (1 - config.warm), 1.0)
+    return config.rate * (0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * p)))
+
+
+NETS = {"detector": Detector, "finder": Finder, "line": LineReader}
+
+
+@dataclass
+class State:
+    """What a checkpoint keeps."""
+
+    net: torch.nn.Module
+    shown: torch.nn.Module  # averaged weights
+    adam: torch.optim.Optimizer
+    step: int = 0
+    seconds: float = 0.0
+
+    def save(self, path: Path, config: Config) -> None:
+        """Write a checkpoint so that a kill leaves the old one or the new one."""
+        raw = {
+            "net": self.net.state_dict(), "shown": self.shown.state_dict(),
+            "adam": self.adam.state_dict(), "step": self.step, "seconds": self.seconds,
+            "config": asdict(config),
+        }  # fmt: skip
+        torch.save(raw, path.with_suffix(".tmp"))
+        os.replace(path.with_suffix(".tmp"), path)
+
+    def load(self, path: Path, device: torch.device) -> None:
+        """Go on from a checkpoint."""
+        raw = torch.load(path, map_location=device, weights_only=True)
+        self.net.load_state_dict(raw["net"])
+        self.shown.load_state_dict(raw["shown"])
+        if raw["adam"]["state"]:
+            self.adam.load_state_dict(raw["adam"])
+        self.step, self.seconds = raw["step"], raw["seconds"]
+
+
+def average(shown: torch.nn.Module, net: torch.nn.Module, keep: float) -> None:
+    """Move the averaged weights a little towards the trained ones."""
+    with torch.no_grad():
+        for a, b in zip(shown.state_dict().values(), net.state_dict().values(), strict=True):
+            if a.dtype.is_floating_point:
+                a.lerp_(b, 1 - keep)
+            else:
+                a.copy_(b)
+
+
+def loss_of(config: Config, net: torch.nn.Module, batch: tuple[Tensor, ...], sh: Shader) -> dict[str, Tensor]:
+    """One step's losses on freshly shaded tiles."""
+    masks, glyphs, frames = batch
+    with torch.no_grad():
+        if config.part == "line":
+            frames = torch.cat([frames, torch.ones_like(frames[:, :1])], 1)
+        else:
+            masks, glyphs, frames = move(masks, glyphs, frames, sh)
+        pictures = shade(masks, frames, sh, STRIP if config.part == "line" else 0)
+        sound = torch.isfinite(pictures).flatten(1).all(1)
+        pictures = torch.nan_to_num(pictures)
+        glyphs = torch.cat([glyphs[..., :8], glyphs[..., 8:] * sound[:, None, None]], -1)
+    with torch.autocast(sh.device.type, dtype=torch.bfloat16):
+        if config.part == "detector":
+            return losses.detector(net(prepare(pictures)), glyphs)
+        if config.part == "finder":
+            small, factor = losses.shrink(pictures, sh)
+            return losses.finder(net(prepare(small)), glyphs, factor)
+        strips, targets = losses.strips(pictures, glyphs, sh)
+        return losses.line(net(prepare(strips)), targets)
+
+
+def run(config: Config, faces: Path, out: Path, stop_after: float, workers: int, steps: int) -> dict[str, float]:
+    """Train until the schedule, the time of this call or the number of steps is used up."""
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    torch.backends.cudnn.benchmark = True
+    torch.backends.cuda.matmul.allow_tf32 = True
+    torch.manual_seed(config.seed)
+    out.mkdir(parents=True, exist_ok=True)
+    began = time.monotonic()
+    path = out / f"{config.part}.pt"
+    net = NETS[config.part]().to(device, memory_format=torch.channels_last)
+    shown = NETS[config.part]().to(device, memory_format=torch.channels_last)
+    shown.load_state_dict(net.state_dict())
+    groups = [
+        {"params": [p for p in net.parameters() if p.ndim > 1], "weight_decay": config.decay},
+        {"params": [p for p in net.parameters() if p.ndim <= 1], "weight_decay": 0.0},
+    ]
+    state = State(net, shown, torch.optim.AdamW(groups, lr=config.rate, betas=(0.9, 0.98)))
+    if path.exists():
+        state.load(path, device)
+    seed = config.seed + 1000 * state.step
+    pool = Pool(faces, out / "shards", config.part, config.kept, workers, seed, device)
+    lit = {k: torch.from_numpy(v).to(device) for k, v in banks.build(seed, config.lights).items()}
+    sh = Shader(lit, config.size, torch.Generator(device).manual_seed(seed), device)
+    sums: dict[str, float] = {}
+    counted, skipped, first = 0, 0, state.seconds
+    mark = time.monotonic()
+    log = (out / f"{config.part}.log").open("a")
+    print(f"{config.part}: start at step {state.step}, ready after {mark - began:.0f} s", flush=True)
+    while steps > 0:
+        progress = state.seconds / (60 * config.minutes)
+        if progress >= 1 or time.monotonic() - began > stop_after:
+            break
+        rate = rate_at(config, progress)
+        for group in state.adam.param_groups:
+            group["lr"] = rate
+        pool.refresh()
+        parts = loss_of(config, net, pool.batch(config.batch, sh.generator), sh)
+        total = sum(parts.values())
+        state.adam.zero_grad(set_to_none=True)
+        total.backward()
+        norm = torch.nn.utils.clip_grad_norm_(net.parameters(), config.clip)
+        if torch.isfinite(norm):
+            state.adam.step()
+            keep = min(config.average, (1 + state.step) / (10 + state.step))
+            average(shown, net, keep)
+        else:
+            skipped += 1
+        state.step += 1
+        steps -= 1
+        counted += 1
+        state.seconds = first + time.monotonic() - mark
+        if state.step % 200 == 0 or steps == 0:
+            for name, value in parts.items():
+                sums[name] = float(value.detach())
+            line = {"step": state.step, "s": round(state.seconds), "rate": round(rate, 6),
+                    "tiles_s": round(counted * config.batch / (time.monotonic() - mark)),
+                    "skipped": skipped, "pool": pool.filled, **{k: round(v, 4) for k, v in sums.items()}}  # fmt: skip
+            print(json.dumps(line), flush=True)
+            log.write(json.dumps(line) + "\n")
+            log.flush()
+        if state.step % 1500 == 0:
+            state.save(path, config)
+    pool.close()
+    state.save(path, config)
+    return sums
+
+
+def main() -> None:
+    """Train one part."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser.add_argument("--faces", type=Path, required=True, help="baked by stampreader.train.faces")
+    parser.add_argument("--out", type=Path, required=True, help="folder of checkpoints and logs")
+    parser.add_argument("--part", choices=sorted(NETS), default="detector")
+    parser.add_argument("--minutes", type=float, default=Config.minutes, help="whole schedule")
+    parser.add_argument("--stop-after", type=float, default=1e9, help="seconds of this call")
+    parser.add_argument("--workers", type=int, default=max((os.cpu_count() or 2) - 2, 1))
+    parser.add_argument("--batch", type=int, default=Config.batch)
+    parser.add_argument("--rate", type=float, default=Config.rate)
+    parser.add_argument("--seed", type=int, default=Config.seed)
+    parser.add_argument("--toy", action="store_true", help="three tiny steps, for the tests")
+    args = parser.parse_args()
+    config = Config(part=args.part, minutes=args.minutes, batch=args.batch, rate=args.rate, seed=args.seed)
+    steps = 10**9
+    if args.toy:
+        config, steps = toy(config), 3
+    run(config, args.faces, args.out, args.stop_after, args.workers, steps)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,142 @@
+"""Textures the shader draws from, made once at the start on the CPU.
+
+Each bank is a (N, S, S) float32 array. Environments stand for all the light a polished surface can
+mirror, indexed by the surface normal; noise banks give brushing, casting, scratches and benches.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+Array = np.ndarray
+
+
+def _cloud(rng: np.random.Generator, size: int, octaves: int = 6, fall: float = 0.55) -> Array:
+    """Noise of several octaves, mean 0, spread 1."""
+    total = np.zeros((size, size), np.float32)
+    for o in range(octaves):
+        n = 2 ** (o + 1)
+        grid = rng.normal(size=(n + 3, n + 3)).astype(np.float32)
+        big = cv2.resize(grid, None, fx=size / n, fy=size / n, interpolation=cv2.INTER_CUBIC)
+        y, x = rng.integers(0, max(big.shape[0] - size, 1), 2)
+        total += fall**o * big[y : y + size, x : x + size]
+    return (total - total.mean()) / (total.std() + 1e-6)
+
+
+def environments(rng: np.random.Generator, count: int, size: int = 64) -> Array:
+    """(count, 3, size, size): light by normal, sharp, satin and matt."""
+    out = np.empty((count, 3, size, size), np.float32)
+    y, x = np.mgrid[-1 : 1 : size * 1j, -1 : 1 : size * 1j].astype(np.float32)
+    for i in range(count):
+        a = rng.uniform(0, 2 * np.pi)
+        ramp = np.cos(a) * x + np.sin(a) * y
+        light = rng.uniform(0.03, 0.5) + rng.uniform(0, 0.5) * (ramp + 1) / 2
+        if rng.random() < 0.6:  # a horizon: bench below, room above
+            edge = 1 / (1 + np.exp(-(ramp - rng.uniform(-0.6, 0.6)) * rng.uniform(3, 40)))
+            light = light * (rng.uniform(0.15, 1) + rng.uniform(0, 1.6) * edge)
+        light = light * np.exp(rng.uniform(0, 0.6) * _cloud(rng, size, 4))
+        light = light.astype(np.float32)
+        for _ in range(int(rng.integers(0, 7))):
+            lit = rng.random() < 0.72
+            value = float(np.exp(rng.uniform(-0.3, 2.2))) if lit else float(rng.uniform(0, 0.15))
+            shape = np.zeros((size, size), np.float32)
+            centre = rng.uniform(-0.1, 1.1, 2) * size
+            axes = np.exp(rng.uniform(np.log(1.5), np.log(26), 2))
+            turn = float(rng.uniform(0, 180))
+            if rng.random() < 0.6:
+                box = cv2.boxPoints(((float(centre[0]), float(centre[1])), (float(axes[0] * 2), float(axes[1] * 2)), turn))
+                cv2.fillPoly(shape, [np.round(box * 16).astype(np.int32)[:, None]], 1.0, cv2.LINE_8, 4)
+            else:
+                cv2.ellipse(shape, (int(centre[0]), int(centre[1])), (int(axes[0]) + 1, int(axes[1]) + 1), turn, 0, 360, 1.0, -1)
+            shape = cv2.GaussianBlur(shape, (0, 0), rng.uniform(0.4, 3))
+            light = light * (1 - shape) + value * shape
+        for level, sigma in enumerate((0.6, 3.0, 8.0)):
+            out[i, level] = cv2.GaussianBlur(light, (0, 0), sigma)
+    return out
+
+
+def clouds(rng: np.random.Generator, count: int, size: int = 512) -> Array:
+    """Blotches: wear, dirt, casting."""
+    return np.stack([_cloud(rng, size, 8, rng.uniform(0.45, 0.95)) for _ in range(count)])
+
+
+def brushings(rng: np.random.Generator, count: int, size: int = 512) -> Array:
+    """Noise drawn out along x: brushing and machining marks."""
+    out = np.empty((count, size, size), np.float32)
+    for i in range(count):
+        noise = rng.normal(size=(size, size)).astype(np.float32)
+        length = int(rng.integers(20, 260)) | 1
+        noise = cv2.blur(noise, (length, 1))
+        noise = cv2.GaussianBlur(noise, (0, 0), sigmaX=0.6, sigmaY=rng.uniform(0.3, 1.6))
+        out[i] = noise / (noise.std() + 1e-6)
+    return out
+
+
+def scratches(rng: np.random.Generator, count: int, size: int = 512) -> Array:
+    """Depth 0 to 1 of scratches, dents and pits."""
+    out = np.empty((count, size, size), np.float32)
+    for i in range(count):
+        paper = np.zeros((size, size), np.float32)
+        main = rng.uniform(0, np.pi)
+        for _ in range(int(np.exp(rng.uniform(0.5, 5.2)))):
+            a = main + rng.normal(0, 0.35) if rng.random() < 0.7 else rng.uniform(0, np.pi)
+            p = rng.uniform(0, size, 2)
+            reach = np.exp(rng.uniform(1.5, 5.5))
+            bow = rng.normal(0, 0.06) * reach
+            t = np.linspace(-1, 1, 9)[:, None]
+            way, side = np.array([np.cos(a), np.sin(a)]), np.array([-np.sin(a), np.cos(a)])
+            line = p + way * t * reach / 2 + side * bow * (1 - t**2)
+            cv2.polylines(paper, [np.round(line * 16).astype(np.int32)[:, None]], False, float(rng.uniform(0.15, 1)), int(rng.choice([1, 1, 1, 2, 3])), cv2.LINE_AA, 4)
+        for _ in range(int(rng.integers(0, 60))):
+            p = rng.integers(0, size, 2)
+            cv2.circle(paper, (int(p[0]), int(p[1])), int(np.exp(rng.uniform(0, 1.8))), float(rng.uniform(0.2, 1)), -1, cv2.LINE_AA)
+        out[i] = cv2.GaussianBlur(paper, (0, 0), 0.7)
+    return out
+
+
+def benches(rng: np.random.Generator, count: int, size: int = 512) -> Array:
+    """What lies behind the connector, 0 to 1: wood, cloth, plain, clutter, printed paper."""
+    out = np.empty((count, size, size), np.float32)
+    y, x = np.mgrid[0:size, 0:size].astype(np.float32)
+    for i in range(count):
+        base = rng.uniform(0.05, 0.9)
+        kind = int(rng.integers(0, 6))
+        paper = np.full((size, size), base, np.float32) + 0.05 * _cloud(rng, size, 3) * rng.uniform(0, 1.5)
+        if kind == 0:  # wood
+            grain = _cloud(rng, size, 5)
+            paper += rng.uniform(0.03, 0.2) * np.sin(x / rng.uniform(4, 25) + 2.5 * cv2.blur(grain, (1, 301)))
+            paper += rng.uniform(0, 0.08) * cv2.blur(rng.normal(size=(size, size)).astype(np.float32), (1, 41)) * 6
+        elif kind == 1:  # woven cloth
+            p = rng.uniform(2, 9)
+            paper += rng.uniform(0.03, 0.25) * np.sin(2 * np.pi * x / p) * np.sin(2 * np.pi * y / (p * rng.uniform(0.8, 1.4)))
+            paper += rng.uniform(0, 0.08) * rng.normal(size=(size, size)).astype(np.float32)
+        elif kind == 2:  # speckle
+            paper += rng.uniform(0.02, 0.15) * _cloud(rng, size, 8, 0.95)
+        elif kind == 3:  # clutter of other things, edges and ruler ticks
+            for _ in range(int(rng.integers(3, 25))):
+                points = rng.uniform(-60, size + 60, 2) + rng.normal(0, rng.uniform(15, 140), (int(rng.integers(3, 6)), 2))
+                cv2.fillPoly(paper, [points.astype(np.int32)[:, None]], float(rng.uniform(0, 1)), cv2.LINE_AA)
+            step = float(rng.uniform(5, 18))
+            for k in range(int(rng.integers(0, 40))):
+                cv2.line(paper, (int(40 + k * step), 60), (int(40 + k * step), 60 + (20 if k % 5 == 0 else 10)), float(rng.uniform(0, 1)), 1, cv2.LINE_AA)
+            paper = cv2.GaussianBlur(paper, (0, 0), rng.uniform(0.4, 4))
+        elif kind == 4:  # keys, threads, mesh
+            p = rng.uniform(8, 60)
+            cell = (np.sin(np.pi * x / p) ** 2 * np.sin(np.pi * y / p) ** 2) ** rng.uniform(0.05, 1)
+            paper += rng.uniform(-0.5, 0.5) * cell
+        out[i] = np.clip(paper, 0.01, 1.2)
+    return out
+
+
+def build(seed: int, many: int) -> dict[str, Array]:
+    """All banks; `many` environments and a fixed share of the rest."""
+    rng = np.random.default_rng(seed)
+    few = max(many // 16, 4)
+    return {
+        "light": environments(rng, many),
+        "cloud": clouds(rng, few),
+        "brush": brushings(rng, few),
+        "scratch": scratches(rng, few),
+        "bench": benches(rng, few * 2),
+    }

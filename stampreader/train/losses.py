@@ -1,0 +1,145 @@
+"""What each network is asked to get right."""
+
+from __future__ import annotations
+
+import torch
+import torch.nn.functional as F
+
+from stampreader.train.draw import STRIP, STRIPS
+from stampreader.train.model import HEADS
+from stampreader.train.shade import Shader
+
+Tensor = torch.Tensor
+CELL = 4  # pixels a cell of the detector's map
+FINDER_CELL = 8  # the same of the finder
+
+
+def _around(glyphs: Tensor, cells: int, cell: int, reach: int) -> tuple[Tensor, ...]:
+    """Cells near each real glyph: sample, row, column, weight (R, K) and the rows (R, 9)."""
+    sample = torch.arange(glyphs.shape[0], device=glyphs.device)[:, None].expand(glyphs.shape[:2])
+    real = glyphs[..., 8] > 0.5
+    rows, sample = glyphs[real], sample[real]
+    at = (rows[:, 1:3] + 0.5) / cell - 0.5
+    sigma = (rows[:, 3] / cell * 0.1).clamp(0.45, 1.2)
+    steps = torch.arange(-reach, reach + 1, device=glyphs.device)
+    dy, dx = torch.meshgrid(steps, steps, indexing="ij")
+    base = torch.round(at)
+    x = base[:, :1] + dx.reshape(1, -1)
+    y = base[:, 1:] + dy.reshape(1, -1)
+    far = (x - at[:, :1]) ** 2 + (y - at[:, 1:]) ** 2
+    weight = torch.exp(-far / (2 * sigma[:, None] ** 2))
+    nearest = torch.zeros_like(weight)
+    nearest[:, weight.shape[1] // 2] = 1
+    weight = torch.maximum(weight, nearest)
+    inside = (x >= 0) & (y >= 0) & (x < cells) & (y < cells)
+    return sample, y.clamp(0, cells - 1).long(), x.clamp(0, cells - 1).long(), weight * inside, rows
+
+
+def detector(raw: Tensor, glyphs: Tensor) -> dict[str, Tensor]:
+    """Losses of the detector: raw (n, C, h, w), glyphs (n, G, 9)."""
+    raw = raw.float()
+    n, _, cells, _ = raw.shape
+    heat = raw[:, 0]
+    sample, y, x, weight, rows = _around(glyphs, cells, CELL, 3)
+    flat = (sample[:, None] * cells + y) * cells + x
+    target = torch.zeros(n * cells * cells, device=raw.device)
+    target.scatter_reduce_(0, flat.reshape(-1), weight.reshape(-1), "amax")
+    target = target.view(n, cells, cells)
+    p = torch.sigmoid(heat)
+    hit = target > 0.999
+    missed = F.softplus(-heat) * (1 - p) ** 2 * hit
+    extra = F.softplus(heat) * p**2 * (1 - target) ** 4 * ~hit
+    count = hit.sum().clamp_min(1)
+    near = weight.shape[1] // 2 + torch.tensor([-8, -7, -6, -1, 0, 1, 6, 7, 8], device=raw.device)
+    y, x, weight = y[:, near], x[:, near], weight[:, near]
+    weight = weight * (weight > 0.3)
+    total = weight.sum().clamp_min(1)
+    got = raw.permute(0, 2, 3, 1)[sample[:, None], y, x]  # (R, 9, C)
+    ends = torch.cumsum(torch.tensor([0, *HEADS.values()]), 0).tolist()
+    part = {k: got[..., a:b] for k, a, b in zip(HEADS, ends, ends[1:], strict=False)}
+
+    def classed(logits: Tensor, column: int) -> Tensor:
+        wanted = rows[:, column].long()[:, None].expand(weight.shape).reshape(-1)
+        loss = F.cross_entropy(logits.reshape(len(wanted), -1), wanted, reduction="none", label_smoothing=0.01)
+        return (loss * weight.reshape(-1)).sum() / total
+
+    at = (rows[:, 1:3] + 0.5) / CELL - 0.5
+    offset = at[:, None] - torch.stack([x, y], -1)
+    size = torch.log(rows[:, 3:5].clamp_min(2) / 32)[:, None]
+    way = F.normalize(part["way"], dim=-1)
+    square = weight[..., None]
+    return {
+        "heat": (missed.sum() + extra.sum()) / count,
+        "cls": classed(part["cls"], 0),
+        "role": 0.6 * classed(part["role"], 7),
+        "offset": 0.5 * ((part["offset"] - offset).abs() * square).sum() / total,
+        "size": 0.7 * ((part["size"] - size).abs() * square).sum() / total,
+        "way": ((1 - (way * rows[:, None, 5:7]).sum(-1)) * weight).sum() / total
+        + 0.02 * ((part["way"].norm(dim=-1) - 1) ** 2 * weight).sum() / total,
+    }
+
+
+def shrink(pictures: Tensor, sh: Shader) -> tuple[Tensor, float]:
+    """Pictures as the finder sees a whole photo: two to four times smaller. Returns the factor."""
+    side = int(torch.randint(6, 13, (1,), generator=sh.generator, device=sh.device)) * 16
+    return F.interpolate(pictures, size=(side, side), mode="area"), side / pictures.shape[-1]
+
+
+def finder(raw: Tensor, glyphs: Tensor, factor: float) -> dict[str, Tensor]:
+    """Losses of the finder on pictures shrunk by `factor`."""
+    raw = raw.float()
+    n, _, cells, _ = raw.shape
+    small = glyphs.clone()
+    small[..., 1:3] = (glyphs[..., 1:3] + 0.5) * factor - 0.5
+    small[..., 3:5] *= factor
+    tiny = (small[..., 3] < 3.5) & (glyphs[..., 8] > 0.5)
+    small[..., 8] = glyphs[..., 8] * ~tiny
+    sample, y, x, weight, rows = _around(small, cells, FINDER_CELL, 1)
+    reach = (rows[:, 3] / FINDER_CELL * 0.6).clamp(0.75, 2.0)[:, None]
+    mark = (weight > torch.exp(-0.5 * (reach / 0.45) ** 2)).float()
+    flat = (sample[:, None] * cells + y) * cells + x
+    target = torch.zeros(n * cells * cells, device=raw.device)
+    target.scatter_reduce_(0, flat.reshape(-1), mark.reshape(-1), "amax")
+    target = target.view(n, cells, cells)
+    ignore = torch.zeros_like(target)
+    lost = glyphs.clone()
+    lost[..., 1:3], lost[..., 8] = small[..., 1:3], tiny.float()
+    s2, y2, x2, w2, _ = _around(lost, cells, FINDER_CELL, 1)
+    ignore.view(-1).scatter_reduce_(0, ((s2[:, None] * cells + y2) * cells + x2).reshape(-1), (w2 > 0).float().reshape(-1), "amax")
+    loss = F.binary_cross_entropy_with_logits(raw[:, 0], target, reduction="none", pos_weight=torch.tensor(3.0, device=raw.device))
+    got = raw.permute(0, 2, 3, 1)[sample[:, None], y, x]
+    on = mark * (weight > 0)
+    total = on.sum().clamp_min(1)
+    size = torch.log(rows[:, 3] / 8)[:, None]
+    double = torch.stack([rows[:, 5] ** 2 - rows[:, 6] ** 2, 2 * rows[:, 5] * rows[:, 6]], -1)[:, None]
+    return {
+        "heat": (loss * (1 - ignore * (1 - target))).mean() * 4,
+        "size": ((got[..., 1] - size).abs() * on).sum() / total,
+        "way": ((got[..., 2:4] - double).abs().sum(-1) * on).sum() / total * 0.5,
+    }
+
+
+def strips(pictures: Tensor, glyphs: Tensor, sh: Shader) -> tuple[Tensor, tuple[Tensor, Tensor]]:
+    """Cut each tile into its lines: (n·STRIPS, 1, 48, w) and the class sequences with lengths."""
+    n, _, _, w = pictures.shape
+    cut = pictures.view(n, STRIPS, STRIP, w)
+    jitter = (sh.rand(n, STRIPS) - 0.5) * 6
+    line = torch.linspace(-1, 1, w, device=pictures.device)
+    rows = (torch.arange(48, device=pictures.device) - 23.5)[None] + jitter.reshape(-1, 1)
+    tall = rows * 2 / STRIP
+    grid = torch.stack([line.expand(n * STRIPS, 48, w), tall[:, :, None].expand(-1, -1, w)], -1)
+    out = F.grid_sample(cut.reshape(n * STRIPS, 1, STRIP, w), grid, padding_mode="border", align_corners=True)
+    real = glyphs[..., 8] > 0.5
+    which = torch.arange(n, device=glyphs.device)[:, None] * STRIPS + glyphs[..., 2].long()
+    length = torch.zeros(n * STRIPS, dtype=torch.long, device=glyphs.device)
+    length.scatter_add_(0, which[real], torch.ones_like(which[real]))
+    return out, (glyphs[..., 0][real].long() + 1, length)
+
+
+def line(raw: Tensor, targets: tuple[Tensor, Tensor]) -> dict[str, Tensor]:
+    """CTC loss: raw (n, C, steps), targets concatenated with their lengths."""
+    classes, length = targets
+    scores = F.log_softmax(raw.float(), 1).permute(2, 0, 1)
+    steps = torch.full((raw.shape[0],), raw.shape[2], dtype=torch.long, device=raw.device)
+    loss = F.ctc_loss(scores, classes, steps, length, blank=0, reduction="none", zero_infinity=True)
+    return {"ctc": (loss / length.clamp_min(1)).mean()}

@@ -1,0 +1,315 @@
+"""Stamps as metal under light, on the GPU: a height field seen by a phone.
+
+Takes drawn tiles, gives grey pictures with their labels; every call shades afresh. Relief turns the
+surface normal, the normal picks light from a pre-filtered environment; a laser changes reflectance
+and roughness; wear, dirt, brushing, scratches, glare and the camera come on top.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import torch
+import torch.nn.functional as F
+
+Tensor = torch.Tensor
+
+
+@dataclass
+class Shader:
+    """Banks on the device and the picture's size."""
+
+    banks: dict[str, Tensor]
+    size: int
+    generator: torch.Generator
+    device: torch.device
+
+    def rand(self, *shape: int) -> Tensor:
+        """Uniform numbers in [0, 1)."""
+        return torch.rand(*shape, generator=self.generator, device=self.device)
+
+    def between(self, n: int, low: float, high: float) -> Tensor:
+        """(n, 1, 1, 1) uniform numbers in [low, high)."""
+        return low + (high - low) * self.rand(n, 1, 1, 1)
+
+    def spread(self, n: int, low: float, high: float) -> Tensor:
+        """(n, 1, 1, 1) numbers even in the logarithm."""
+        return torch.exp(self.between(n, math.log(low), math.log(high)))
+
+    def chance(self, n: int, p: float) -> Tensor:
+        """(n, 1, 1, 1) ones with probability p, else zeros."""
+        return (self.rand(n, 1, 1, 1) < p).float()
+
+    def normal(self, *shape: int) -> Tensor:
+        """Normal numbers."""
+        return torch.randn(*shape, generator=self.generator, device=self.device)
+
+    def pick(self, bank: str, grid: Tensor) -> Tensor:
+        """One random picture of a bank for each sample, read at `grid` (n, H, W, 2) in its own turns."""
+        pictures = self.banks[bank]
+        index = (self.rand(grid.shape[0]) * pictures.shape[0]).long()
+        wrapped = (grid * 0.5 + 0.5).remainder(2.0)
+        mirrored = torch.where(wrapped > 1, 2 - wrapped, wrapped) * 2 - 1
+        return F.grid_sample(pictures[index][:, None], mirrored, align_corners=False)
+
+
+def gauss(x: Tensor, sigma: Tensor, reach: int = 9) -> Tensor:
+    """Gaussian blur with one sigma (n, 1, 1, 1) a sample, edges repeated."""
+    n, c, h, w = x.shape
+    k = torch.arange(-reach, reach + 1, device=x.device, dtype=x.dtype)
+    kernel = torch.exp(-0.5 * (k[None] / sigma.view(n, 1).clamp_min(0.05)) ** 2)
+    kernel = kernel / kernel.sum(1, keepdim=True)
+    y = F.pad(x, (reach, reach, reach, reach), mode="replicate").reshape(1, n * c, h + 2 * reach, -1)
+    kernel = kernel.repeat_interleave(c, 0)
+    y = F.conv2d(y, kernel[:, None, None], groups=n * c)
+    y = F.conv2d(y, kernel[:, None, :, None], groups=n * c)
+    return y.view(n, c, h, w)
+
+
+def move(masks: Tensor, glyphs: Tensor, frames: Tensor, s: Shader) -> tuple[Tensor, Tensor, Tensor]:
+    """A random similarity: each use of a drawn tile is another view of it.
+
+    masks (n, 1, T, T) 0..1; glyphs (n, G, 9); frames (n, 12). Returns the same, moved.
+    """
+    n, t = masks.shape[0], masks.shape[-1]
+    angle = s.rand(n) * 2 * math.pi
+    grow = torch.exp((s.rand(n) - 0.5) * 0.7)
+    c, d = torch.cos(angle) * grow, torch.sin(angle) * grow
+    shift = (s.rand(n, 2) - 0.5) * 0.3 * t
+    a = torch.zeros(n, 3, 3, device=masks.device)
+    a[:, 0, 0], a[:, 0, 1], a[:, 1, 0], a[:, 1, 1], a[:, 2, 2] = c, -d, d, c, 1
+    middle = torch.full((n, 2), (t - 1) / 2, device=masks.device)
+    a[:, :2, 2] = middle + shift - (a[:, :2, :2] @ middle[:, :, None])[..., 0]
+    inverse = torch.linalg.inv(a)
+    grid = pixel_grid(n, s.size, masks.device) @ inverse[:, None, :2, :2].transpose(-1, -2)
+    grid = (grid + inverse[:, None, None, :2, 2]) * (2 / (t - 1)) - 1
+    masks = F.grid_sample(masks, grid, align_corners=True)
+    at = glyphs[..., 1:3] @ a[:, :2, :2].transpose(1, 2) + a[:, None, :2, 2]
+    turn = a[:, :2, :2] / grow[:, None, None]
+    way = glyphs[..., 5:7] @ turn.transpose(1, 2)
+    tall = glyphs[..., 3:5] * grow[:, None, None]
+    inside = ((at > 1) & (at < s.size - 2)).all(-1, keepdim=True)
+    real = glyphs[..., 8:9] * inside * (tall[..., :1] > 6.5) * (tall[..., :1] < 96)
+    glyphs = torch.cat([glyphs[..., :1], at, tall, way, glyphs[..., 7:8], real], -1)
+    h = a @ frames[:, :9].view(n, 3, 3)
+    frames = torch.cat([h.reshape(n, 9), frames[:, 9:11], frames[:, 11:] * 1.0], 1)
+    return masks, glyphs, torch.cat([frames, grow[:, None]], 1)
+
+
+def pixel_grid(n: int, size: int, device: torch.device) -> Tensor:
+    """(n, size, size, 2) pixel coordinates (x, y)."""
+    line = torch.arange(size, device=device, dtype=torch.float32)
+    y, x = torch.meshgrid(line, line, indexing="ij")
+    return torch.stack([x, y], -1).expand(n, -1, -1, -1)
+
+
+def spine_frame(frames: Tensor, size: int) -> tuple[Tensor, Tensor]:
+    """Place of each pixel along and across the spine, (n, 1, size, size) in the spine's pixels."""
+    n = frames.shape[0]
+    inverse = torch.linalg.inv(frames[:, :9].view(n, 3, 3))
+    p = pixel_grid(n, size, frames.device)
+    q = p @ inverse[:, None, :2, :2].transpose(-1, -2) + inverse[:, None, None, :2, 2]
+    w = (p * inverse[:, None, None, 2, :2]).sum(-1) + inverse[:, None, None, 2, 2]
+    q = q / w.clamp_min(0.05)[..., None]
+    k = frames[:, 9].view(n, 1, 1)
+    small = k.abs() < 1e-6
+    r = 1 / torch.where(small, torch.ones_like(k), k)
+    x, y = q[..., 0], q[..., 1]
+    radius = torch.sqrt(x**2 + (r - y) ** 2) * torch.sign(r)
+    along = torch.atan2(x * torch.sign(r), (r - y) * torch.sign(r)) * r
+    s = torch.where(small, x, along)
+    t = torch.where(small, y, r - radius)
+    return s[:, None], t[:, None]
+
+
+def body(s: Tensor, t: Tensor, half: Tensor, sh: Shader) -> tuple[Tensor, Tensor]:
+    """Height of the connector (pixels) and where it is metal (0..1).
+
+    The spine is one straight side of a closed loop; now and then only the bar, or metal all over.
+    """
+    n = s.shape[0]
+    loop = sh.chance(n, 0.5)
+    reach = half * sh.between(n, 4, 16)
+    width = half * sh.between(n, 3.5, 8) * torch.sign(sh.rand(n, 1, 1, 1) - 0.5)
+    offset = (sh.rand(n, 1, 1, 1) - 0.5) * reach
+    inner = (t - width / 2).abs() - 0
+    corner = (s - offset).abs() - reach
+    rho = width.abs() / 2
+    ring = torch.where(corner > 0, torch.sqrt(corner.clamp_min(0) ** 2 + (t - width / 2) ** 2), inner) - rho
+    height, metal = bar(torch.where(loop > 0, ring, t), half, sh)
+    whole = sh.chance(n, 0.12) > 0
+    flat = half * 0.02 * (t / half).abs()
+    return torch.where(whole, flat, height), torch.where(whole, torch.ones_like(metal), metal)
+
+
+def bar(across: Tensor, half: Tensor, sh: Shader) -> tuple[Tensor, Tensor]:
+    """Height and metal of a bar from the distance to its middle line: round, flat or panelled."""
+    n = across.shape[0]
+    u = (across / half).abs()
+    power = sh.spread(n, 1.9, 9)
+    thick = half * sh.spread(n, 0.25, 1.1)
+    dome = (1 - u.clamp(max=0.999) ** power).clamp_min(1e-4) ** (1 / power.clamp_max(2.4))
+    panel = sh.chance(n, 0.25) * sh.between(n, 0.03, 0.22)
+    edge = sh.between(n, 0.5, 0.85)
+    step = torch.sigmoid((edge - u) * sh.spread(n, 12, 60))
+    height = thick * (dome - panel * step)
+    return height, torch.sigmoid((1 - u) * half * 1.2)
+
+
+def relief(masks: Tensor, cap: Tensor, sh: Shader) -> tuple[Tensor, Tensor, Tensor]:
+    """What the tool did: height change (pixels), laser strength −1..1, and the floor of the letters."""
+    n = masks.shape[0]
+    soft = gauss(masks, cap * sh.spread(n, 0.012, 0.07))
+    fade = 1 - sh.chance(n, 0.35) * sh.between(n, 0.2, 0.95) * torch.sigmoid(2.5 * sh.pick("cloud", _turned(masks, sh)))
+    depth = cap * sh.spread(n, 0.012, 0.14)
+    kind = sh.rand(n, 1, 1, 1)
+    sunk, raised, laser = (kind < 0.52).float(), ((kind >= 0.52) & (kind < 0.66)).float(), (kind >= 0.66).float()
+    burr = sh.chance(n, 0.35) * sh.between(n, 0.1, 0.7)
+    wide = gauss(masks, cap * sh.between(n, 0.06, 0.12))
+    profile = soft - burr * (wide - soft).clamp_min(0)
+    height = (raised - sunk) * depth * profile * fade - laser * sh.chance(n, 0.3) * 0.15 * depth * soft
+    light = laser * torch.sign(sh.rand(n, 1, 1, 1) - 0.45) * sh.spread(n, 0.16, 1.0) * soft * fade
+    inked = sunk * sh.chance(n, 0.22) * sh.between(n, 0.2, 0.9)
+    return height, light - inked * soft * fade, soft * sunk * fade
+
+
+def _turned(like: Tensor, sh: Shader) -> Tensor:
+    """A grid in a random turn and scale, for reading a bank."""
+    n, size = like.shape[0], like.shape[-1]
+    a = sh.rand(n) * 2 * math.pi
+    scale = torch.exp((sh.rand(n) - 0.5) * 2.0) * 0.8
+    m = torch.stack([torch.cos(a), -torch.sin(a), torch.sin(a), torch.cos(a)], -1).view(n, 2, 2) * scale[:, None, None]
+    line = torch.linspace(-1, 1, size, device=like.device)
+    y, x = torch.meshgrid(line, line, indexing="ij")
+    grid = torch.stack([x, y], -1).expand(n, -1, -1, -1) @ m[:, None].transpose(-1, -2)
+    return grid + sh.rand(n, 1, 1, 2) * 4
+
+
+def _slope(height: Tensor) -> tuple[Tensor, Tensor]:
+    padded = F.pad(height, (1, 1, 1, 1), mode="replicate")
+    return (padded[..., 1:-1, 2:] - padded[..., 1:-1, :-2]) / 2, (padded[..., 2:, 1:-1] - padded[..., :-2, 1:-1]) / 2
+
+
+def shade(masks: Tensor, frames: Tensor, sh: Shader, period: int = 0) -> Tensor:
+    """(n, 1, S, S) masks 0..1 and (n, 13) frames → (n, 1, S, S) grey pictures 0..1 as a phone takes them.
+
+    With a `period` the tile is a stack of level bars of that many pixels, one a line of text.
+    """
+    n = masks.shape[0]
+    s, t = spine_frame(frames, sh.size)
+    grow = frames[:, 12].view(n, 1, 1, 1)
+    half, cap = frames[:, 10].view(n, 1, 1, 1), frames[:, 11].view(n, 1, 1, 1) * grow
+    if period:
+        t = (t + sh.size / 2).remainder(period) - period / 2 + sh.normal(n, 1, 1, 1) * 3
+        half = sh.spread(n, 24, 90)
+    height, metal = body(s, t, half, sh) if not period else bar(t, half, sh)
+    height = height * grow
+    masks = masks * (metal > 0.5) if not period else masks
+    cut, laser, floor = relief(masks, cap, sh)
+    along = torch.cat([s, t], 1).permute(0, 2, 3, 1) / (200 * torch.exp((sh.rand(n, 1, 1, 1) - 0.5) * 1.6))
+    swap = sh.chance(n, 0.25).bool()
+    along = torch.where(swap, along.flip(-1), along) + sh.rand(n, 1, 1, 2) * 4
+    brushed = sh.pick("brush", along)
+    cloud = sh.pick("cloud", _turned(masks, sh))
+    scratch = sh.pick("scratch", _turned(masks, sh)) * sh.chance(n, 0.65)
+    fine = (
+        sh.spread(n, 0.003, 0.12) * brushed * sh.chance(n, 0.7)
+        + sh.spread(n, 0.01, 0.5) * cloud * sh.chance(n, 0.6)
+        - sh.spread(n, 0.05, 0.9) * scratch
+    )
+    base_x, base_y = _slope(height)
+    cut_x, cut_y = _slope(cut + fine * grow.clamp(0.7, 1.4) * 0.8)
+    gx, gy = base_x.clamp(-3, 3) + cut_x, base_y.clamp(-3, 3) + cut_y
+    gx = gx + sh.normal(n, 1, 1, 1) * 0.12
+    gy = gy + sh.normal(n, 1, 1, 1) * 0.12
+    scale = 1 / torch.sqrt(gx**2 + gy**2 + 1)
+    nx, ny = -gx * scale, -gy * scale
+    nx = nx + sh.normal(n, 1, sh.size, sh.size) * sh.spread(n, 0.001, 0.06)
+    drift = (pixel_grid(n, sh.size, masks.device) / sh.size - 0.5) * sh.normal(n, 1, 1, 1) * 0.25
+    uv = torch.stack([nx[:, 0], ny[:, 0]], -1) * (0.75 + 0.2 * sh.rand(n, 1, 1, 1)) + drift
+    index = (sh.rand(n) * sh.banks["light"].shape[0]).long()
+    levels = F.grid_sample(sh.banks["light"][index], uv, padding_mode="border", align_corners=False)
+    rough = (sh.rand(n, 1, 1, 1) ** 1.5 * 1.1 + laser.abs() * sh.chance(n, 0.6) * 0.7 + 0.1 * cloud).clamp(0, 1)
+    sharp = torch.lerp(levels[:, :1], levels[:, 1:2], (rough * 2).clamp(0, 1))
+    seen = torch.lerp(sharp, levels[:, 2:], (rough * 2 - 1).clamp(0, 1))
+    albedo = sh.spread(n, 0.12, 1.0) * (1 + 0.12 * cloud * sh.chance(n, 0.6))
+    worn = torch.sigmoid((sh.pick("cloud", _turned(masks, sh)) - sh.between(n, 0.5, 3)) * 6)
+    albedo = torch.lerp(albedo, torch.full_like(albedo, 0.9), worn * sh.chance(n, 0.3))
+    change = torch.where(laser > 0, laser * sh.between(n, 0.3, 2.0), laser * 0.85)
+    albedo = (albedo * (1 + change) + laser.clamp_min(0) * 0.25).clamp(0.02, 1.6)
+    hollow = (gauss(cut, cap * 0.12) - cut).clamp_min(0) / (0.03 * cap)
+    shadow = 1 - (hollow * sh.between(n, 0, 0.5)).clamp(0, 0.75)
+    dirt = floor * sh.chance(n, 0.35) * sh.between(n, 0.2, 0.95) * torch.sigmoid(3 * sh.pick("cloud", _turned(masks, sh)) + 1)
+    matt = sh.chance(n, 0.3) * sh.between(n, 0.2, 0.8)
+    seen = torch.lerp(seen, levels[:, 2:] * 0.6, matt)
+    picture = seen * albedo * shadow * (1 - dirt)
+    bench = sh.pick("bench", _turned(masks, sh)) * sh.between(n, 0.1, 1.1)
+    near = gauss(F.interpolate(metal, scale_factor=0.25, mode="area"), sh.between(n, 1, 5))
+    bench = bench * (1 - 0.7 * F.interpolate(near, size=sh.size, mode="bilinear", align_corners=False))
+    picture = torch.lerp(bench, picture, metal)
+    return camera(picture, sh)
+
+
+def camera(picture: Tensor, sh: Shader) -> Tensor:
+    """Exposure, glare, blur, noise, sharpening and JPEG of a phone; 0..1."""
+    n, size = picture.shape[0], sh.size
+    level = picture.flatten(1).mean(1).view(n, 1, 1, 1).clamp_min(0.02)
+    picture = picture / level * sh.between(n, 0.16, 0.62)
+    fade = (pixel_grid(n, size, picture.device) / size - 0.5) * sh.normal(n, 1, 1, 2) * 0.7
+    picture = picture * torch.exp(fade.sum(-1))[:, None]
+    place = pixel_grid(n, size, picture.device) - sh.rand(n, 1, 1, 2) * size
+    a = sh.rand(n) * math.pi
+    turn = torch.stack([torch.cos(a), -torch.sin(a), torch.sin(a), torch.cos(a)], -1).view(n, 1, 2, 2)
+    lobe = place @ turn / torch.exp(sh.rand(n, 1, 1, 2) * 2.6 + 2.0)
+    glare = torch.exp(-0.5 * (lobe**2).sum(-1))[:, None] * sh.spread(n, 0.05, 2.5) * sh.chance(n, 0.35)
+    picture = picture + glare
+    spread = gauss(picture, sh.spread(n, 0.25, 2.1) * sh.chance(n, 0.75) + 0.05, 7)
+    drag = _motion(spread, sh)
+    out = torch.where(sh.chance(n, 0.15).bool(), drag, spread)
+    out = torch.where(sh.chance(n, 0.3).bool(), 1 - torch.exp(-out * 1.3), out.clamp(0, 1.0))
+    noise = sh.spread(n, 0.002, 0.04)
+    out = out + sh.normal(*out.shape) * noise * (0.3 + out.clamp_min(0).sqrt())
+    grain = gauss(sh.normal(*out.shape), torch.full((n, 1, 1, 1), 0.8, device=out.device), 3)
+    out = out + grain * noise * sh.chance(n, 0.5)
+    out = out + (out - gauss(out, torch.full((n, 1, 1, 1), 1.2, device=out.device), 4)) * sh.between(n, 0, 1.6) * sh.chance(n, 0.5)
+    out = out.clamp(0, 1) ** sh.spread(n, 0.55, 1.5)
+    return jpeg(out, sh).clamp(0, 1)
+
+
+def _motion(x: Tensor, sh: Shader) -> Tensor:
+    """A short straight drag of the camera."""
+    n, size = x.shape[0], x.shape[-1]
+    a = sh.rand(n) * 2 * math.pi
+    way = torch.stack([torch.cos(a), torch.sin(a)], -1) * (sh.rand(n, 1) * 5 + 1) / size * 2
+    line = torch.linspace(-1, 1, size, device=x.device)
+    y, g = torch.meshgrid(line, line, indexing="ij")
+    grid = torch.stack([g, y], -1).expand(n, -1, -1, -1)
+    parts = [F.grid_sample(x, grid + way.view(n, 1, 1, 2) * k, padding_mode="border", align_corners=True) for k in (-0.5, -0.25, 0, 0.25, 0.5)]
+    return torch.stack(parts).mean(0)
+
+
+def _dct(device: torch.device) -> Tensor:
+    k = torch.arange(8, device=device, dtype=torch.float32)
+    m = torch.cos((2 * k[None] + 1) * k[:, None] * math.pi / 16) * 0.5
+    m[0] *= 1 / math.sqrt(2)
+    return m
+
+
+def jpeg(x: Tensor, sh: Shader) -> Tensor:
+    """Quantise 8×8 blocks as JPEG does (ITU-T T.81, annex K, luminance), quality 35 to 96."""
+    n, _, h, w = x.shape
+    table = torch.tensor(
+        [16, 11, 10, 16, 24, 40, 51, 61, 12, 12, 14, 19, 26, 58, 60, 55, 14, 13, 16, 24, 40, 57, 69, 56,
+         14, 17, 22, 29, 51, 87, 80, 62, 18, 22, 37, 56, 68, 109, 103, 77, 24, 35, 55, 64, 81, 104, 113, 92,
+         49, 64, 78, 87, 103, 121, 120, 101, 72, 92, 95, 98, 112, 100, 103, 99],
+        device=x.device, dtype=torch.float32,
+    ).view(8, 8)  # fmt: skip
+    quality = sh.between(n, 35, 96)
+    factor = torch.where(quality < 50, 50 / quality, 2 - quality / 50).view(n, 1, 1, 1, 1)
+    q = (table * factor).clamp_min(1)
+    m = _dct(x.device)
+    blocks = (x * 255 - 128).view(n, h // 8, 8, w // 8, 8).permute(0, 1, 3, 2, 4)
+    coded = torch.round(m @ blocks @ m.T / q) * q
+    back = (m.T @ coded @ m).permute(0, 1, 3, 2, 4).reshape(n, 1, h, w)
+    return torch.where(sh.chance(n, 0.7).bool(), (back + 128) / 255, x)

@@ -1,1 +1,21 @@
-"""Room standards."""
+"""Standards: what the standard a mark claims demands, and which stamped figure falls short.
+
+Takes marks in normal form and figures; gives findings with the demanded minimum, its source and a
+sentence for the person. The tables are data with sources; what is only from memory advises and
+never judges. `explain` teaches the marks, class letters and pictograms in plain words.
+"""
+
+from stampreader.standards.check import check
+from stampreader.standards.claim import Claim, read_claim
+from stampreader.standards.finding import Finding, Locking, Severity, locking_of, short_slots
+
+__all__ = [
+    "Claim",
+    "Finding",
+    "Locking",
+    "Severity",
+    "check",
+    "locking_of",
+    "read_claim",
+    "short_slots",
+]

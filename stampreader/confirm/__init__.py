@@ -7,7 +7,9 @@ connector in a photo is the one the register says it is.
 
 from __future__ import annotations
 
+from stampreader.confirm.advice import Advice, standards_advice
 from stampreader.confirm.entry import Change, Entry, entry_of, put_together
+from stampreader.confirm.match import Matched, Taken, match, parse_label
 from stampreader.confirm.order import (
     Difference,
     Order,
@@ -18,7 +20,6 @@ from stampreader.confirm.order import (
     parse_order,
 )
 from stampreader.confirm.questions import (
-    Advice,
     Answer,
     Asked,
     Bench,
@@ -51,8 +52,10 @@ __all__ = [
     "Effect",
     "Entry",
     "Known",
+    "Matched",
     "Order",
     "Question",
+    "Taken",
     "Verdict",
     "answered",
     "compare",
@@ -60,10 +63,13 @@ __all__ = [
     "entries_on",
     "entry_of",
     "figures_text",
+    "match",
     "outcome",
     "parse_figure",
     "parse_figures",
+    "parse_label",
     "parse_order",
     "put_together",
     "questions",
+    "standards_advice",
 ]

@@ -12,6 +12,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
+from stampreader.confirm.advice import Advice, standards_advice
 from stampreader.confirm.entry import UNCHANGED, Change, Entry, entry_of
 from stampreader.confirm.order import Order, assign
 from stampreader.errors import UsageError
@@ -38,20 +39,7 @@ class Asked(StrEnum):
     BY_HAND = "by hand"
 
 
-@dataclass(frozen=True, slots=True)
-class Advice:
-    """A remark from the standards; `short` if a figure is below what the stamp claims."""
-
-    text: str
-    short: bool = False
-
-
 Advise = Callable[[Entry], Sequence[Advice]]
-
-
-def no_advice(entry: Entry) -> Sequence[Advice]:
-    """Advice of nobody."""
-    return ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +113,8 @@ class Bench:
         changes: what was typed, by key.
         ask_below: a sure figure with less confidence is asked about by itself.
         advise: remarks of the standards on an entry.
+        earlier: the bench before the latest answer of this sitting, for undoing it.
+        stored: whether that answer was a decision that was stored.
     """
 
     arrivals: tuple[Arrival, ...]
@@ -133,7 +123,9 @@ class Bench:
     skipped: frozenset[int] = frozenset()
     changes: Mapping[int, Change] = field(default_factory=dict)
     ask_below: Decimal = Decimal(0)
-    advise: Advise = no_advice
+    advise: Advise = standards_advice
+    earlier: Bench | None = None
+    stored: bool = False
 
     def with_arrivals(self, arrivals: Sequence[Arrival]) -> Bench:
         """The bench after the register's list of waiting arrivals was read again."""
@@ -269,7 +261,10 @@ def answered(bench: Bench, question: Question, answer: Answer) -> tuple[Bench, E
             if question.asked is Asked.BY_HAND
             else "Choose another key.",
         )
-    return _MEANING[answer.decision](bench, question, answer)
+    after, effect = _MEANING[answer.decision](bench, question, answer)
+    if answer.decision not in (Decision.UNDO, Decision.STOP):
+        after = replace(after, earlier=bench, stored=effect != NO_EFFECT)
+    return after, effect
 
 
 def _meant(question: Question, answer: Answer) -> tuple[Arrival, ...]:
@@ -310,7 +305,14 @@ def _skip(bench: Bench, question: Question, answer: Answer) -> tuple[Bench, Effe
 
 
 def _undo(bench: Bench, question: Question, answer: Answer) -> tuple[Bench, Effect]:
-    return bench, Effect(undo=True)
+    """Back to before the latest answer; a stored decision is taken back in the register too.
+
+    With no answer left in this sitting, the latest decision of an earlier one is taken back.
+    """
+    if bench.earlier is None:
+        return bench, Effect(undo=True)
+    earlier = bench.earlier.with_arrivals(bench.arrivals)
+    return earlier, Effect(undo=True) if bench.stored else NO_EFFECT
 
 
 def _stop(bench: Bench, question: Question, answer: Answer) -> tuple[Bench, Effect]:

@@ -10,11 +10,13 @@ from __future__ import annotations
 from stampreader.register.arrivals import (
     Undone,
     add_arrival,
+    add_photos,
     arrival_of_photo,
     confirm_arrivals,
     set_aside,
     undo_last,
     waiting,
+    waiting_with_label,
 )
 from stampreader.register.check import check_register
 from stampreader.register.connectors import (
@@ -45,6 +47,7 @@ from stampreader.register.faults import (
     NotARegister,
     RegisterBusy,
 )
+from stampreader.register.orders import keep_order, order_of
 from stampreader.register.settings import (
     ID_PATTERN,
     MEANINGS,
@@ -79,6 +82,7 @@ __all__ = [
     "Undone",
     "add_arrival",
     "add_by_hand",
+    "add_photos",
     "arrival_of_photo",
     "change_setting",
     "check_register",
@@ -93,11 +97,13 @@ __all__ = [
     "find_reading",
     "id_is_taken",
     "keep_crop",
+    "keep_order",
     "keep_reading",
     "list_connectors",
     "listing_sql",
     "new_ids",
     "open_register",
+    "order_of",
     "read_crop",
     "read_settings",
     "readers_key",
@@ -106,4 +112,5 @@ __all__ = [
     "setting_names",
     "undo_last",
     "waiting",
+    "waiting_with_label",
 ]

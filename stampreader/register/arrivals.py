@@ -11,6 +11,7 @@ from typing import Any
 
 from stampreader.errors import RefusedStep
 from stampreader.register.connectors import id_is_taken, new_ids
+from stampreader.register.entries import clean_fields
 from stampreader.register.events import Event, Kind, stamp_time
 from stampreader.register.raw import raw_for_history, reading_from_json
 from stampreader.register.settings import read_settings
@@ -47,19 +48,42 @@ def add_arrival(
     Each stamp of a photo belongs to one arrival only; the readings must be stored before.
     """
     with register.writing():
-        conn = register.db.conn
-        cursor = conn.execute(
+        cursor = register.db.conn.execute(
             "INSERT INTO arrivals (delivery, label, notes, status, since)"
             " VALUES (?, ?, ?, 'waiting', ?)",
             [delivery, label, json.dumps(list(notes), ensure_ascii=False), stamp_time(at)],
         )
         key = int(cursor.lastrowid or 0)
-        conn.executemany(
-            "INSERT INTO arrival_photos (photo, stamp, readers, arrival, crop, path)"
-            " VALUES (?, ?, ?, ?, ?, ?)",
-            [(s.photo, s.number, s.readers, key, s.crop, s.path) for s in seen],
-        )
+        _insert_photos(register, key, seen)
     return key
+
+
+def add_photos(register: Register, arrival: int, seen: Sequence[Sighting]) -> None:
+    """Add more photos of a connector that waits already.
+
+    Raises:
+        RefusedStep: it was decided meanwhile.
+    """
+    with register.writing():
+        _refuse_decided(register, arrival)
+        _insert_photos(register, arrival, seen)
+
+
+def _insert_photos(register: Register, arrival: int, seen: Sequence[Sighting]) -> None:
+    register.db.conn.executemany(
+        "INSERT INTO arrival_photos (photo, stamp, readers, arrival, crop, path)"
+        " VALUES (?, ?, ?, ?, ?, ?)",
+        [(s.photo, s.number, s.readers, arrival, s.crop, s.path) for s in seen],
+    )
+
+
+def waiting_with_label(register: Register, label: str) -> int | None:
+    """Key of the waiting arrival that has this label, or `None`."""
+    rows = register.rows(
+        "SELECT arrival FROM arrivals WHERE status = 'waiting' AND label = ? COLLATE NOCASE",
+        [label],
+    )
+    return int(rows[0]["arrival"]) if rows else None
 
 
 def waiting(
@@ -141,6 +165,7 @@ def confirm_arrivals(
 
     Raises:
         RefusedStep: an arrival was decided meanwhile, or an id is taken.
+        UsageError: a value a field cannot have.
     """
     events: list[Event] = []
     with register.writing():
@@ -161,15 +186,9 @@ def confirm_arrivals(
 
 
 def _body(arrival: Arrival, fields: Mapping[str, Any]) -> dict[str, Any]:
-    kept = {k: v for k, v in fields.items() if v not in ("", None, (), [])}
-    kept.setdefault("delivery", arrival.delivery)
-    if "marks" in kept:
-        kept["marks"] = list(kept["marks"])
-    for name in ("closed_kN", "cross_kN", "open_kN"):
-        if name in kept:
-            kept[name] = str(kept[name])
+    cleaned = clean_fields({"delivery": arrival.delivery, **fields})
     return {
-        "fields": kept,
+        "fields": {k: v for k, v in cleaned.items() if v not in ("", None, [])},
         "read": [
             {
                 "photo": s.photo,

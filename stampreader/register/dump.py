@@ -22,9 +22,11 @@ def schema_text(register: Register) -> str:
 
 def fresh_schema() -> str:
     """The same of a register just begun."""
-    with tempfile.TemporaryDirectory() as folder:
-        with open_register(Path(folder) / "fresh.sqlite", create=True) as register:
-            return schema_text(register)
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        open_register(Path(folder) / "fresh.sqlite", create=True) as register,
+    ):
+        return schema_text(register)
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ import typer
 
 from stampreader import __version__
 
-COMMANDS: tuple[str, ...] = ()
+COMMANDS: tuple[str, ...] = ("read",)
 """Names of commands, in the order `--help` lists them; module `stampreader.cli.<name with _>`."""
 
 app = typer.Typer(

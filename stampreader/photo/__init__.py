@@ -8,6 +8,7 @@ checked before decoding; a photo is turned upright exactly once.
 from stampreader.photo.file import Limits, Photo, load_photo, photo_from_pixels
 from stampreader.photo.folder import find_photos
 from stampreader.photo.labels import Label, read_labels
+from stampreader.photo.names import printable
 
 __all__ = [
     "Label",
@@ -16,5 +17,6 @@ __all__ = [
     "find_photos",
     "load_photo",
     "photo_from_pixels",
+    "printable",
     "read_labels",
 ]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import stat
 from dataclasses import dataclass, field
+from os import stat_result
 from pathlib import Path
 
 import cv2
@@ -13,6 +13,7 @@ import cv2
 from stampreader.errors import PhotoError
 from stampreader.photo.decode import Pixels, decode
 from stampreader.photo.header import Header, open_lazily, read_header
+from stampreader.photo.names import printable
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ def load_photo(path: Path | str, limits: Limits = Limits()) -> Photo:
         del picture
         grey = decode(data, header, colour=False)
     except PhotoError as error:
-        raise PhotoError(f"cannot read {_name(path)}: {error}", remedy=error.remedy) from error
+        raise PhotoError(f"cannot read {printable(path)}: {error}", remedy=error.remedy) from error
     return Photo(
         path=path,
         sha256=hashlib.sha256(data).hexdigest(),
@@ -121,25 +122,25 @@ def _read_file(path: Path, limits: Limits) -> bytes:
         with path.open("rb") as file:
             data = file.read(limits.max_bytes + 1)
     except FileNotFoundError as error:
-        raise PhotoError(f"there is no file {_name(path)}", remedy="Check the name.") from error
+        raise PhotoError(f"there is no file {printable(path)}", remedy="Check the name.") from error
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise PhotoError(
-            f"cannot open {_name(path)}: {reason}", remedy="Check the name and the permissions."
+            f"cannot open {printable(path)}: {reason}", remedy="Check the name and the permissions."
         ) from error
     if not data:
-        raise PhotoError(f"{_name(path)} is empty (0 bytes)", remedy="Copy the file again.")
+        raise PhotoError(f"{printable(path)} is empty (0 bytes)", remedy="Copy the file again.")
     return data
 
 
-def _check_file(path: Path, status: os.stat_result, limits: Limits) -> None:
+def _check_file(path: Path, status: stat_result, limits: Limits) -> None:
     if stat.S_ISDIR(status.st_mode):
         raise _empty_folder(path)
     if not stat.S_ISREG(status.st_mode):
-        raise PhotoError(f"{_name(path)} is not a file", remedy="Give a photo or a folder.")
+        raise PhotoError(f"{printable(path)} is not a file", remedy="Give a photo or a folder.")
     if status.st_size > limits.max_bytes:
         raise PhotoError(
-            f"{_name(path)} has {status.st_size / 2**20:.0f} MB, more than the "
+            f"{printable(path)} has {status.st_size / 2**20:.0f} MB, more than the "
             f"{limits.max_bytes / 2**20:.0f} MB allowed",
             remedy="Save it smaller.",
         )
@@ -147,7 +148,7 @@ def _check_file(path: Path, status: os.stat_result, limits: Limits) -> None:
 
 def _empty_folder(path: Path) -> PhotoError:
     return PhotoError(
-        f"there is no photo in the folder {_name(path)}",
+        f"there is no photo in the folder {printable(path)}",
         remedy="Give a folder that holds JPEG, PNG, HEIC, WebP, TIFF, BMP, GIF or AVIF files.",
     )
 
@@ -171,9 +172,3 @@ def _notes(header: Header, limits: Limits) -> tuple[str, ...]:
     if min(header.width_px, header.height_px) < limits.min_side_px:
         notes.append("The picture is too small to show a stamp.")
     return tuple(notes)
-
-
-def _name(path: Path) -> str:
-    """The path as it can be printed: no control characters, no broken bytes."""
-    text = os.fsencode(path).decode("utf-8", "backslashreplace")
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)

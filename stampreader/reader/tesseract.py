@@ -23,7 +23,7 @@ from stampreader.reader import ReaderStopped
 from stampreader.reader.hocr import Character, read_hocr
 from stampreader.reader.shapes import find_pictograms
 from stampreader.spine import Face, quad_angle, quad_size, straighten
-from stampreader.spine.straighten import to_photo
+from stampreader.spine.straighten import strip_shape, to_photo
 from stampreader.words import Glyph, Quad
 
 CHARACTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZkN./:-"
@@ -38,6 +38,8 @@ GAP_PX = 24
 WORDS = ("KN", "CE", "EN", "UIAA", "NFPA", "ANSI", "UKCA")
 WORD_BONUS = 4.0
 MOST_FACES = 8
+MOST_PX = 1_000_000
+"""A face that needs a larger picture for its character size is texture, not a stamp."""
 
 Pixels = npt.NDArray[np.uint8]
 Run = Callable[[Pixels, str, float], str]
@@ -60,9 +62,11 @@ class TesseractReader:
     Attributes:
         name: `tesseract`.
         version: of the program.
+        slow: it takes longer than all others together, so it is asked where it can matter.
     """
 
     name = "tesseract"
+    slow = True
 
     def __init__(
         self, version: str | None = None, run: Run | None = None, seconds: float = 20.0
@@ -148,7 +152,9 @@ def _strips(photo: Photo, faces: Sequence[Face], quarter: int) -> list[Strip]:
             continue
         quad = _turned(face.quad, quarter)
         wanted = round(quad_size(quad)[1] / max(face.glyph_px, 1.0) * GLYPH_PX)
-        pixels = _evened(straighten(photo, quad, max(16, min(wanted, 1200))))
+        if wanted * strip_shape(quad, wanted)[0] > MOST_PX:
+            continue
+        pixels = _evened(straighten(photo, quad, max(16, wanted)))
         strips.append(Strip(number, quad, pixels, top))
         top += pixels.shape[0] + GAP_PX
     return strips

@@ -1,1 +1,31 @@
-"""Room reading."""
+"""Room reading: joins the picture half and the paper half to one `Reading` a photo.
+
+Takes photos (or their paths) and a `Desk` (readers, finder, thresholds); gives readings, their
+JSON forms, crops as evidence, and a picture of what was read. Many photos are read by worker
+processes that can be killed, so that one bad file takes one photo and not the run.
+"""
+
+from stampreader.reading.desk import Desk, default_desk, default_readers
+from stampreader.reading.evidence import evidence_crop
+from stampreader.reading.form import as_line, as_record, from_record
+from stampreader.reading.minimum import demands
+from stampreader.reading.pool import read_many
+from stampreader.reading.sketch import sketch
+from stampreader.reading.walk import read_photo
+from stampreader.reading.worker import Attempt, Failure
+
+__all__ = [
+    "Attempt",
+    "Desk",
+    "Failure",
+    "as_line",
+    "as_record",
+    "default_desk",
+    "default_readers",
+    "demands",
+    "evidence_crop",
+    "from_record",
+    "read_many",
+    "read_photo",
+    "sketch",
+]

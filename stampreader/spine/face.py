@@ -18,6 +18,8 @@ class Face:
         glyph_px: estimated height of a character.
         score: how much it looks like a stamped face, 0 to 1; not a probability.
         directed: whether the direction is known; if not, the text may run the other way round.
+        baseline: centres of its characters in reading order, where they are known; a curved line
+            is followed along them.
     """
 
     quad: Quad
@@ -25,6 +27,7 @@ class Face:
     glyph_px: float
     score: float
     directed: bool = False
+    baseline: tuple[Point, ...] = ()
 
 
 def face_along(centre: Point, length_px: float, height_px: float, angle_deg: float) -> Quad:

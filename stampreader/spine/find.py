@@ -22,7 +22,14 @@ REACH = 2.4
 """Two spots belong together when their centres are nearer than this many spot sizes."""
 LIKENESS = 2.2
 """… and neither is larger than this many times the other."""
+LEAST_CONTRAST = 9.0
+NOISE_FACTOR = 3.5
+"""A spot stands out from its surroundings by so many times the middle difference of all pixels."""
+FULL_CONTRAST = 60.0
+"""Difference in grey levels from which more is no better."""
 FEWEST_SPOTS = 3
+LEAST_SHARE = 0.55
+"""A face is kept if its score is at least this share of the best one's."""
 MOST_SPOTS = 1200
 MOST_FACES = 12
 BORDER = 0.6
@@ -47,22 +54,18 @@ def find_faces(photo: Photo) -> tuple[Face, ...]:
 
 
 def _spots(grey: Pixels, *, dark: bool) -> Floats:
-    """Spots as rows `(x, y, size, width, height)` in pixels of `grey`."""
-    calm = cv2.GaussianBlur(grey, (0, 0), 1.0)
-    mask = cv2.adaptiveThreshold(
-        calm,
-        255,
-        cv2.ADAPTIVE_THRESH_MEAN_C,
-        cv2.THRESH_BINARY_INV if dark else cv2.THRESH_BINARY,
-        41,
-        9 if dark else -9,
-    )
-    _, _, stats, centres = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    """Spots as rows `(x, y, size, width, height, contrast)` in pixels and grey levels."""
+    calm = cv2.GaussianBlur(grey, (0, 0), 1.0).astype(np.float32)
+    apart = calm - cv2.blur(calm, (41, 41))
+    least = max(LEAST_CONTRAST, NOISE_FACTOR * float(np.median(np.abs(apart))))
+    mask = (apart < -least if dark else apart > least).astype(np.uint8)
+    _, names, stats, centres = cv2.connectedComponentsWithStats(mask, connectivity=8)
     wide, high, area = stats[1:, 2], stats[1:, 3], stats[1:, 4]
     size = np.maximum(wide, high)
+    contrast = np.bincount(names.ravel(), np.abs(apart).ravel())[1:] / area
     fill = area / (wide * high)
     good = (size >= SPOT_PX[0]) & (size <= SPOT_PX[1]) & (fill > 0.12) & (area >= 8)
-    rows = np.column_stack([centres[1:], size, wide, high])[good].astype(float)
+    rows = np.column_stack([centres[1:], size, wide, high, contrast])[good].astype(float)
     return rows[np.argsort(-rows[:, 2])][:MOST_SPOTS]
 
 
@@ -105,8 +108,9 @@ def _face(spots: Floats, scale: float) -> Face:
     box = cv2.boxPoints((centre, (width + border, height + border), angle))
     quad = _from_top_left(np.asarray(box, float) / scale)
     evenness = 1.0 / (1.0 + float(np.std(spots[:, 2])) / size)
-    fewer = 1.0 - 1.0 / len(spots)
-    return Face(quad, quad_angle(quad), size / scale, round(evenness * fewer, 3))
+    enough = 1.0 - 1.0 / len(spots)
+    contrast = min(float(np.median(spots[:, 5])) / FULL_CONTRAST, 1.0)
+    return Face(quad, quad_angle(quad), size / scale, round(evenness * enough * contrast, 3))
 
 
 def _from_top_left(box: Floats) -> Quad:
@@ -120,9 +124,11 @@ def _from_top_left(box: Floats) -> Quad:
 
 
 def _distinct(faces: list[Face]) -> tuple[Face, ...]:
-    """Leave out faces whose centre lies inside a better one."""
+    """Leave out faces whose centre lies inside a better one, and those far below the best."""
     kept: list[Face] = []
     for face in faces:
+        if face.score < LEAST_SHARE * faces[0].score:
+            break
         centre = np.mean(face.quad, axis=0)
         if not any(_inside(centre, better.quad) for better in kept):
             kept.append(face)

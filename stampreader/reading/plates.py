@@ -1,0 +1,149 @@
+"""Name plates on a picture: words beside boxes that neither cover boxes nor each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from stampreader.photo.decode import Pixels
+
+Colour = tuple[int, int, int]
+Rect = tuple[float, float, float, float]
+"""Left, top, right, bottom."""
+
+WHITE: Colour = (255, 255, 255)
+DARK: Colour = (32, 32, 32)
+WEIGHT = 600
+SPACE = 0.35
+"""Space inside a plate round its words, in font sizes."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Plate:
+    outline: Pixels
+    words: str
+    colour: Colour
+
+
+class Plates:
+    """The plates of one picture; they are placed when all boxes are known."""
+
+    def __init__(self, canvas: Pixels, size_px: int) -> None:
+        """Plates for a picture, `(H, W, 3) uint8 BGR`, written `size_px` high."""
+        self._canvas, self._size = canvas, size_px
+        self._plates: list[_Plate] = []
+
+    def add(self, outline: Pixels, words: str, colour: Colour) -> None:
+        """A plate for a box, `(4, 2)` in pixels of the picture."""
+        self._plates.append(_Plate(outline, words, colour))
+
+    def draw(self) -> None:
+        """Place and draw all plates, each with a line to its box where it stands off."""
+        taken = [_bounds(plate.outline) for plate in self._plates]
+        for plate in self._plates:
+            rect = self._place(plate, taken)
+            taken.append(rect)
+            self._draw(plate, rect)
+
+    def _place(self, plate: _Plate, taken: Sequence[Rect]) -> Rect:
+        """The nearest place that covers least; ties go to the place named first."""
+        space = 2 * SPACE * self._size
+        width, height = (side + space for side in text_size(plate.words, self._size))
+        rects = [self._inside(r) for r in _around(_bounds(plate.outline), width, height)]
+        return min(rects, key=lambda r: sum(_overlap(r, other) for other in taken))
+
+    def _inside(self, rect: Rect) -> Rect:
+        """The same plate moved into the picture."""
+        left, top, right, bottom = rect
+        rows, columns = self._canvas.shape[:2]
+        dx = max(-left, 0) or min(columns - right, 0)
+        dy = max(-top, 0) or min(rows - bottom, 0)
+        return left + dx, top + dy, right + dx, bottom + dy
+
+    def _draw(self, plate: _Plate, rect: Rect) -> None:
+        left, top, right, bottom = (round(v) for v in rect)
+        pen = max(1, self._size // 14)
+        box = _bounds(plate.outline)
+        near = (
+            round(min(max((left + right) / 2, box[0]), box[2])),
+            round(min(max((top + bottom) / 2, box[1]), box[3])),
+        )
+        middle = ((left + right) // 2, (top + bottom) // 2)
+        cv2.line(self._canvas, near, middle, WHITE, 3 * pen, cv2.LINE_AA)
+        cv2.line(self._canvas, near, middle, plate.colour, pen, cv2.LINE_AA)
+        cv2.rectangle(self._canvas, (left, top), (right, bottom), plate.colour, -1)
+        cv2.rectangle(self._canvas, (left, top), (right, bottom), WHITE, pen)
+        inner = round(SPACE * self._size)
+        write(self._canvas, plate.words, (left + inner, top + inner), self._size, WHITE)
+
+
+def text_band(lines: Sequence[str], width: int, size_px: int) -> Pixels:
+    """A white band with lines of text, wrapped to a width: `(H, width, 3) uint8 BGR`."""
+    inner = size_px
+    wrapped = [part for line in lines for part in _wrap(line, width - 2 * inner, size_px)]
+    step = round(1.5 * size_px)
+    band = np.full((step * len(wrapped) + 2 * inner, width, 3), 255, np.uint8)
+    for row, line in enumerate(wrapped):
+        write(band, line, (inner, inner + row * step), size_px, DARK)
+    return band
+
+
+def text_size(words: str, size_px: int) -> tuple[int, int]:
+    """Width of words at a font size, and the height of their line."""
+    _, _, width, _ = cv2.getTextSize((1, 1), words, (0, 0), _face(), size_px, WEIGHT)
+    return int(width), size_px
+
+
+def write(canvas: Pixels, words: str, corner: tuple[int, int], size_px: int, ink: Colour) -> None:
+    """Write one line of text, its top-left corner given."""
+    base = (corner[0], corner[1] + round(0.86 * size_px))
+    cv2.putText(canvas, words, base, ink, _face(), size_px, WEIGHT)
+
+
+def _face() -> cv2.FontFace:
+    return cv2.FontFace("sans")
+
+
+def _wrap(line: str, width: int, size_px: int) -> Iterator[str]:
+    current = ""
+    for word in line.split(" "):
+        longer = f"{current} {word}" if current else word
+        if current and text_size(longer, size_px)[0] > width:
+            yield current
+            current = word
+        else:
+            current = longer
+    yield current
+
+
+def _bounds(outline: Pixels) -> Rect:
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+
+def _around(box: Rect, width: float, height: float) -> Iterator[Rect]:
+    """Places above, below, right and left of a box, then the same further away."""
+    left, top, right, bottom = box
+    x, y = (left + right) / 2, (top + bottom) / 2
+    for ring in range(6):
+        gap = height * (0.3 + 1.1 * ring)
+        for cx, cy in (
+            (x, top - gap - height / 2),
+            (x, bottom + gap + height / 2),
+            (right + gap + width / 2, y),
+            (left - gap - width / 2, y),
+            (right + width / 2, top - gap - height / 2),
+            (left - width / 2, top - gap - height / 2),
+            (right + width / 2, bottom + gap + height / 2),
+            (left - width / 2, bottom + gap + height / 2),
+        ):
+            yield cx - width / 2, cy - height / 2, cx + width / 2, cy + height / 2
+
+
+def _overlap(a: Rect, b: Rect) -> float:
+    width = min(a[2], b[2]) - max(a[0], b[0])
+    height = min(a[3], b[3]) - max(a[1], b[1])
+    return width * height if width > 0 and height > 0 else 0.0

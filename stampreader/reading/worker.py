@@ -1,0 +1,208 @@
+"""One worker process: it loads the readers once, then reads the photos it is given."""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import multiprocessing.connection
+import os
+import signal
+import sys
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from multiprocessing.connection import Connection
+from time import monotonic, perf_counter
+
+import cv2
+
+from stampreader.errors import PhotoError, StampError
+from stampreader.photo import Limits, load_photo, printable
+from stampreader.reading.desk import Desk
+from stampreader.reading.evidence import evidence_crop
+from stampreader.reading.sketch import sketch
+from stampreader.reading.walk import read_with
+from stampreader.words import Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """Why a photo could not be read: a stable word and one line for the person."""
+
+    kind: str
+    message: str
+
+    @classmethod
+    def of(cls, error: StampError) -> Failure:
+        """From an error."""
+        return cls(error.kind, error.line())
+
+    @classmethod
+    def killed(cls, path: str, reason: str) -> Failure:
+        """Of a photo whose worker had to be given up."""
+        return cls.of(PhotoError(f"cannot read {printable(path)}: {reason}"))
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """What came of one photo.
+
+    Attributes:
+        path: as given.
+        reading: what was read, or `None`.
+        failure: why nothing was read, or `None`.
+        crops: JPEG of each stamp, in the order of `reading.stamps`, when asked for.
+        picture: the photo with what was read drawn on it, when asked for.
+    """
+
+    path: str
+    reading: Reading | None = None
+    failure: Failure | None = None
+    crops: tuple[bytes, ...] = ()
+    picture: bytes | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """A photo to read, and what else is wanted of it."""
+
+    path: str
+    crops: bool = False
+    picture: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """What a worker is started with."""
+
+    make_desk: Callable[[], Desk]
+    limits: Limits
+    threads: int
+
+
+class Worker:
+    """A worker process as its parent sees it.
+
+    Attributes:
+        ready: it has loaded its readers.
+        deadline: when it is given up, on the monotonic clock.
+    """
+
+    def __init__(self, setup: Setup) -> None:
+        """Start the process."""
+        context = _context()
+        self._pipe, theirs = context.Pipe()
+        self._process = context.Process(target=_work, args=(theirs, setup), daemon=True)
+        self._process.start()
+        theirs.close()
+        self.ready = False
+        self.deadline = 0.0
+
+    @property
+    def pipe(self) -> Connection:
+        """The parent's end of the pipe."""
+        return self._pipe
+
+    def send(self, order: Order) -> None:
+        """Hand over a photo; a worker that died in the meantime is found out when waited for."""
+        with contextlib.suppress(OSError):
+            self._pipe.send(order)
+
+    def receive(self) -> Attempt | bool | None:
+        """An attempt, `True` for "ready", or `None` if the process is gone.
+
+        Raises:
+            ReaderError: the worker could not load its readers.
+        """
+        try:
+            said = self._pipe.recv()
+        except (EOFError, OSError):
+            return None
+        if isinstance(said, StampError):
+            raise said
+        self.ready = True
+        return said if isinstance(said, Attempt) else True
+
+    def kill(self) -> None:
+        """End the process at once."""
+        self._pipe.close()
+        self._process.kill()
+        self._process.join()
+
+
+def wait_for(workers: Iterable[Worker], until: float) -> list[Worker]:
+    """The workers that have something to say (or are gone), at the latest at a given time."""
+    by_pipe = {worker.pipe: worker for worker in workers}
+    heard = multiprocessing.connection.wait(list(by_pipe), max(0.0, until - monotonic()))
+    return [by_pipe[pipe] for pipe in heard]  # type: ignore[index]
+
+
+def attempt(order: Order, desk: Desk, limits: Limits) -> Attempt:
+    """Read one photo; whatever goes wrong becomes a failure of this photo."""
+    start = perf_counter()
+    try:
+        photo = load_photo(order.path, limits)
+        reading = read_with(desk, photo)
+        reading = replace(reading, photo=order.path, seconds=perf_counter() - start)
+        return Attempt(
+            order.path,
+            reading,
+            crops=tuple(evidence_crop(photo, s) for s in reading.stamps) if order.crops else (),
+            picture=sketch(photo, reading, order.picture) if order.picture else None,
+        )
+    except StampError as error:
+        return Attempt(order.path, failure=Failure.of(error))
+    except MemoryError:
+        reason = "it needs more memory than is allowed"
+    except cv2.error as error:
+        full = error.code == cv2.Error.STS_NO_MEM
+        reason = (
+            "it needs more memory than is allowed" if full else f"OpenCV refused it ({error.err})"
+        )
+    except Exception as error:  # one photo must never stop the run
+        reason = f"unexpected {type(error).__name__}: {error}"
+    return Attempt(order.path, failure=Failure.killed(order.path, reason))
+
+
+def _context() -> multiprocessing.context.SpawnContext | multiprocessing.context.ForkServerContext:
+    """Workers start from a clean server process where the system has one, else from nothing."""
+    known = multiprocessing.get_all_start_methods()
+    if "forkserver" in known:
+        return multiprocessing.get_context("forkserver")
+    return multiprocessing.get_context("spawn")
+
+
+def _work(pipe: Connection, setup: Setup) -> None:
+    """The life of a worker: readers first, then photos until the pipe closes."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when to stop
+    _silence_decoders()
+    _limit_memory(setup.limits.max_memory_bytes)
+    cv2.setNumThreads(setup.threads)
+    with contextlib.suppress(EOFError, OSError):
+        try:
+            desk = setup.make_desk()
+        except StampError as error:
+            pipe.send(error)
+            return
+        pipe.send(True)
+        while True:
+            pipe.send(attempt(pipe.recv(), desk, setup.limits))
+
+
+def _limit_memory(most_bytes: int) -> None:
+    """Limit the address space where the system can."""
+    if sys.platform == "win32":
+        return
+    import resource
+
+    with contextlib.suppress(ValueError, OSError):
+        _, hard = resource.getrlimit(resource.RLIMIT_AS)
+        most = most_bytes if hard == resource.RLIM_INFINITY else min(most_bytes, hard)
+        resource.setrlimit(resource.RLIMIT_AS, (most, hard))
+
+
+def _silence_decoders() -> None:
+    """Decoders in C write to standard error by themselves; that belongs to the parent."""
+    with contextlib.suppress(OSError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 2)
+        os.close(nowhere)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import pairwise
 from typing import NoReturn
 
 from stampreader.rig.fields import plan_error
@@ -59,9 +60,9 @@ def _touched(plan: Plan, name: str) -> bool:
 
 
 def _check_masters(plan: Plan) -> None:
-    masters = Counter(plan.root(anchor.joins) for anchor in plan.anchors)
+    masters = Counter(anchor.joins for anchor in plan.anchors)
     for anchor in plan.anchors:
-        if masters[plan.root(anchor.joins)] > 1:
+        if masters[anchor.joins] > 1:
             _fail(
                 plan,
                 anchor.line,
@@ -72,7 +73,14 @@ def _check_masters(plan: Plan) -> None:
 
 def _check_anchor(plan: Plan, anchor: Anchor) -> None:
     master = plan.points[anchor.joins]
-    if plan.points[plan.root(anchor.joins)].kind.fixed:
+    if master.on is not None:
+        _fail(
+            plan,
+            anchor.line,
+            f"anchor '{anchor.name}' joins '{anchor.joins}', which hangs on '{master.on}'",
+            f"Join its legs in '{plan.root(anchor.joins)}'.",
+        )
+    if master.kind.fixed:
         _fail(
             plan,
             anchor.line,
@@ -122,7 +130,7 @@ def _check_legs_apart(plan: Plan, anchor: Anchor) -> None:
 
 
 def _check_rope(plan: Plan, rope: Rope) -> None:
-    for first, second in zip(rope.path, rope.path[1:], strict=False):
+    for first, second in pairwise(rope.path):
         if size(minus(plan.points[first.point].at, plan.points[second.point].at)) < 1e-6:
             _fail(
                 plan,

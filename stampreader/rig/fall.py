@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from stampreader.rig.fields import Fields
-from stampreader.rig.place import known_point
-from stampreader.rig.plan import Fall, Kind, Point
+from stampreader.rig.geometry import scaled, size
+from stampreader.rig.plan import Fall, Kind, Plan, Point
 from stampreader.units import KGF_kN
 
 TEST_MASS_kN = float(80 * KGF_kN)
@@ -37,6 +39,41 @@ def modulus_kN(impact_kN: float) -> float:
     """
     excess = impact_kN / TEST_MASS_kN - 1
     return TEST_MASS_kN * (excess**2 - 1) / (2 * TEST_FACTOR)
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """The estimated peak of a fall, kept apart from every static margin.
+
+    Attributes:
+        fall: what was put in.
+        factor: free fall over rope out.
+        peak_kN: force in the rope at the load.
+        plan: the same rig with the load's pull replaced by the peak, to be judged as an estimate.
+    """
+
+    fall: Fall
+    factor: float
+    peak_kN: float
+    plan: Plan
+
+
+def estimate_fall(plan: Plan) -> Estimate | None:
+    """The estimate for a plan's fall; `None` where it has none."""
+    fall = plan.fall
+    if fall is None:
+        return None
+    point = plan.points[fall.load]
+    assert point.force is not None
+    factor = fall.drop_m / fall.rope_m
+    peak = peak_force_kN(size(point.force), factor, fall.modulus_kN)
+    replaced = replace(
+        point,
+        force=scaled(point.force, peak / size(point.force)),
+        force_kN=Decimal(str(round(peak, 6))),
+    )
+    peaked = replace(plan, points={**plan.points, fall.load: replaced}, fall=None)
+    return Estimate(fall, factor, peak, peaked)
 
 
 def read_fall(fields: Fields, points: Mapping[str, Point]) -> Fall:

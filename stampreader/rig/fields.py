@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import difflib
 import math
 import tomllib
@@ -47,6 +48,16 @@ class Source:
         except RecursionError as error:
             raise PlanError(f"{name} has brackets within brackets without end") from error
         self._lines = line_index(text)
+
+    def with_value(self, path: Path, value: object) -> Source:
+        """A copy with one value of the tables changed; the lines stay those of the file."""
+        changed = copy.copy(self)
+        changed.tables = copy.deepcopy(self.tables)
+        inner: Any = changed.tables
+        for key in path[:-1]:
+            inner = inner[key]
+        inner[path[-1]] = value
+        return changed
 
     def line(self, path: Path) -> int:
         """The line of a key, or of the table around it."""

@@ -1,4 +1,4 @@
-"""Where the points of a plan lie: given in metres, by angle, along a line, or by an anchor's legs."""
+"""Where points lie: given in metres, by angle, along a line, or by the legs of an anchor."""
 
 from __future__ import annotations
 

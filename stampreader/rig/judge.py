@@ -153,14 +153,16 @@ def _rows(
     plan: Plan, place: str, point: str, holds: tuple[Hold, ...], force_kN: float
 ) -> Iterator[Row]:
     for hold in holds:
-        yield judge_hold(plan, place, point, hold, force_kN, hold.loaded)
+        yield judge_hold(plan, place, point, hold, counted_kN(force_kN), hold.loaded)
 
 
-def judge_hold(plan: Plan, place: str, point: str, hold: Hold, force_kN: float, slot: Slot) -> Row:
+def judge_hold(
+    plan: Plan, place: str, point: str, hold: Hold, force_kN: Fraction, slot: Slot
+) -> Row:
     """One piece of hardware under one force in one direction."""
     kN = hold.strength_kN(slot)
     strength = None if kN is None else Strength(kN)
-    judged = judge_slot(slot, strength, counted_kN(force_kN), plan.ratio)
+    judged = judge_slot(slot, strength, force_kN, plan.ratio)
     return Row(place, point, hold, slot, judged)
 
 

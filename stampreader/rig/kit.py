@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
-from stampreader.rig.forces import NOISE
-from stampreader.rig.judge import Row, Worked, judge_hold, work_out
+from stampreader.rig.judge import Row, Worked, judge_hold
 from stampreader.rig.plan import Hold, Known, Plan, Point
 from stampreader.units import round_up
 from stampreader.words import Slot
@@ -142,9 +141,7 @@ def _why_empty(place: OpenPlace) -> str:
 def _fits(plan: Plan, place: OpenPlace, known: Known) -> bool:
     """Whether a connector keeps the ratio in a place and may be used."""
     hold = _hold(place, known)
-    row = judge_hold(
-        plan, place.place, place.place, hold, float(place.force_kN / (1 - NOISE)), place.slot
-    )
+    row = judge_hold(plan, place.place, place.place, hold, place.force_kN, place.slot)
     return row.outcome.allowed
 
 
@@ -182,8 +179,3 @@ def _put(plan: Plan, place: OpenPlace, known: Known) -> Plan:
     held_by[place.position] = _hold(place, known)
     points = {**plan.points, place.place: replace(point, held_by=tuple(held_by))}
     return replace(plan, points=points)
-
-
-def filled_again(filled: Filled) -> Worked:
-    """The filled plan worked out again, with the margins of what was chosen."""
-    return work_out(filled.plan)

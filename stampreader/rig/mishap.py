@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from fractions import Fraction
 
 import numpy as np
 
-from stampreader.rig.forces import Forces
+from stampreader.rig.forces import Forces, counted_kN
 from stampreader.rig.geometry import minus, size
-from stampreader.rig.judge import Outcome, Row, Worked, judge_all, judge_hold
+from stampreader.rig.judge import Outcome, Row, Worked, judge_hold
 from stampreader.rig.plan import Anchor, Hold, Plan, Sharing
 from stampreader.rig.share import forces_without
 from stampreader.rig.statics import Floats, leg_ways
@@ -86,7 +87,7 @@ def what_if(worked: Worked) -> WhatIf:
 
 def _turned(plan: Plan, row: Row, slot: Slot) -> Mishap:
     """A connector loaded in another direction by the same force."""
-    force = float(row.judged.load_kN)
+    force = Fraction(row.judged.load_kN)
     turned = judge_hold(plan, row.place, row.point, row.hold, force, slot)
     return Mishap(What.CROSS if slot is Slot.CROSS else What.OPEN, row.place, turned)
 
@@ -121,7 +122,7 @@ def _rows_without(
         ]
         holds += [(f"leg to {leg.to}", hold, force) for hold in leg.held_by]
         for where, hold, kN in holds:
-            yield judge_hold(plan, where, leg.to, hold, kN, hold.loaded)
+            yield judge_hold(plan, where, leg.to, hold, counted_kN(kN), hold.loaded)
 
 
 def _besides(forces: Forces, name: str) -> float:
@@ -131,8 +132,3 @@ def _besides(forces: Forces, name: str) -> float:
         for body in forces.bodies[name]
         if not body.what.startswith("leg of")
     )
-
-
-def untouched(worked: Worked) -> tuple[Row, ...]:
-    """The rows of a plan in its own order, for lists that are not about weakness."""
-    return tuple(judge_all(worked.plan, worked.forces))

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from stampreader.rig.fields import plan_error
 from stampreader.rig.geometry import towards
-from stampreader.rig.plan import Anchor, Kind, Plan, Rope, Way
+from stampreader.rig.plan import Anchor, Plan, Rope, Way
 
 Floats = NDArray[np.float64]
 
@@ -318,8 +318,3 @@ def _in_words(force: Floats) -> str:
 def loads_kN(plan: Plan) -> float:
     """The sum of all loads."""
     return sum(float(p.force_kN) for p in plan.points.values() if p.force_kN is not None)
-
-
-def hands(plan: Plan) -> list[str]:
-    """The points where people hold a rope."""
-    return [name for name, point in plan.points.items() if point.kind is Kind.HAND]

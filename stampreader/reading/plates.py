@@ -16,6 +16,8 @@ Rect = tuple[float, float, float, float]
 
 WHITE: Colour = (255, 255, 255)
 DARK: Colour = (32, 32, 32)
+COARSE = 4
+"""Pixels of the picture to one of the map of what is covered."""
 WEIGHT = 600
 SPACE = 0.35
 """Space inside a plate round its words, in font sizes."""
@@ -35,25 +37,40 @@ class Plates:
         """Plates for a picture, `(H, W, 3) uint8 BGR`, written `size_px` high."""
         self._canvas, self._size = canvas, size_px
         self._plates: list[_Plate] = []
+        self._taken = np.zeros([side // COARSE + 1 for side in canvas.shape[:2]], np.float32)
+
+    def keep_clear(self, outline: Pixels, weight: float = 1.0) -> None:
+        """Ask plates to stay off an area, `(4, 2)` in pixels of the picture."""
+        area = np.zeros(self._taken.shape, np.uint8)
+        cv2.fillConvexPoly(area, np.round(outline / COARSE).astype(np.int32), 1)
+        self._taken = np.maximum(self._taken, area * np.float32(weight))
 
     def add(self, outline: Pixels, words: str, colour: Colour) -> None:
         """A plate for a box, `(4, 2)` in pixels of the picture."""
         self._plates.append(_Plate(outline, words, colour))
+        self.keep_clear(outline, 3.0)
 
     def draw(self) -> None:
         """Place and draw all plates, each with a line to its box where it stands off."""
-        taken = [_bounds(plate.outline) for plate in self._plates]
         for plate in self._plates:
-            rect = self._place(plate, taken)
-            taken.append(rect)
+            rect = self._place(plate)
+            left, top, right, bottom = rect
+            corners = np.array([(left, top), (right, top), (right, bottom), (left, bottom)])
+            self.keep_clear(corners, 6.0)
             self._draw(plate, rect)
 
-    def _place(self, plate: _Plate, taken: Sequence[Rect]) -> Rect:
-        """The nearest place that covers least; ties go to the place named first."""
+    def _place(self, plate: _Plate) -> Rect:
+        """The place that covers least; of those that cover alike the nearest."""
         space = 2 * SPACE * self._size
         width, height = (side + space for side in text_size(plate.words, self._size))
         rects = [self._inside(r) for r in _around(_bounds(plate.outline), width, height)]
-        return min(rects, key=lambda r: sum(_overlap(r, other) for other in taken))
+        return min(rects, key=self._covered)
+
+    def _covered(self, rect: Rect) -> float:
+        """How much a plate here would cover, rounded so that traces do not count."""
+        left, top, right, bottom = (int(v) // COARSE for v in rect)
+        area = self._taken[max(top, 0) : bottom + 1, max(left, 0) : right + 1]
+        return round(float(area.mean()), 1) if area.size else 9.0
 
     def _inside(self, rect: Rect) -> Rect:
         """The same plate moved into the picture."""
@@ -141,9 +158,3 @@ def _around(box: Rect, width: float, height: float) -> Iterator[Rect]:
             (left - width / 2, bottom + gap + height / 2),
         ):
             yield cx - width / 2, cy - height / 2, cx + width / 2, cy + height / 2
-
-
-def _overlap(a: Rect, b: Rect) -> float:
-    width = min(a[2], b[2]) - max(a[0], b[0])
-    height = min(a[3], b[3]) - max(a[1], b[1])
-    return width * height if width > 0 and height > 0 else 0.0

@@ -75,6 +75,8 @@ def _canvas(colour: Pixels) -> tuple[Pixels, float]:
 
 def _draw_stamp(canvas: Pixels, plates: Plates, stamp: Stamp, scale: float, number: int) -> None:
     prefix = f"{number}: " if number else ""
+    if stamp.box is not None:
+        plates.keep_clear(_outline(stamp.box, scale))
     for mark in stamp.marks:
         if mark.box is not None:
             outline = _outline(mark.box, scale)

@@ -118,6 +118,6 @@ def _sighting(photo: Taken, number: int) -> Sighting:
         number=number,
         stamp=reading.stamps[number] if number < len(reading.stamps) else Stamp(),
         readers="; ".join(reading.readers),
-        crop=photo.crops[number] if number < len(photo.crops) else None,
+        crop=(photo.crops[number] or None) if number < len(photo.crops) else None,
         path=reading.photo,
     )

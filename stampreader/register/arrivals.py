@@ -21,6 +21,13 @@ from stampreader.words import Arrival, Sighting, Stamp
 BLANK = Stamp()
 
 
+def in_words(ids: Sequence[str]) -> str:
+    """Ids in words: all of a few, first and last of many."""
+    if len(ids) <= 4:
+        return ", ".join(ids)
+    return f"{ids[0]} to {ids[-1]} ({len(ids)})"
+
+
 @dataclass(frozen=True, slots=True)
 class Undone:
     """What an undo brought back.
@@ -32,6 +39,13 @@ class Undone:
 
     arrivals: tuple[int, ...]
     ids: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """In words, such as `C-0001 to C-0039 (39)`."""
+        if not self.ids:
+            return f"{len(self.arrivals)} set aside"
+        return in_words(self.ids)
 
 
 def add_arrival(

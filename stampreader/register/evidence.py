@@ -105,6 +105,19 @@ def read_crop(register: Register, sha256: str) -> Crop:
     return crop
 
 
+def photo_is_known(register: Register, sha256: str) -> bool:
+    """Whether a photo with this content was read before."""
+    return bool(register.rows("SELECT 1 FROM photos WHERE sha256 = ?", [sha256]))
+
+
+def crops_on(register: Register, sha256: str) -> dict[int, str]:
+    """Evidence pictures cut from a photo: number of the stamp to SHA-256, the latest of each."""
+    rows = register.rows(
+        "SELECT stamp, sha256 FROM crops WHERE photo = ? ORDER BY stamp, rowid", [sha256]
+    )
+    return {int(row["stamp"]): str(row["sha256"]) for row in rows}
+
+
 def connectors_on(register: Register, sha256: str) -> list[tuple[int, str]]:
     """(number of the stamp, readable id) of connectors already registered from this photo."""
     rows = register.rows(

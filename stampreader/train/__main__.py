@@ -76,19 +76,16 @@ class State:
         """Write a checkpoint so that a kill leaves the old one or the new one."""
         raw = {
             "net": self.net.state_dict(), "shown": self.shown.state_dict(),
-            "adam": self.adam.state_dict(), "step": self.step, "seconds": self.seconds,
-            "config": asdict(config),
+            "step": self.step, "seconds": self.seconds, "config": asdict(config),
         }  # fmt: skip
         torch.save(raw, path.with_suffix(".tmp"))
         os.replace(path.with_suffix(".tmp"), path)
 
     def load(self, path: Path, device: torch.device) -> None:
-        """Go on from a checkpoint."""
+        """Go on from a checkpoint; the optimiser's memory is rebuilt in the first steps."""
         raw = torch.load(path, map_location=device, weights_only=True)
         self.net.load_state_dict(raw["net"])
         self.shown.load_state_dict(raw["shown"])
-        if raw["adam"]["state"]:
-            self.adam.load_state_dict(raw["adam"])
         self.step, self.seconds = raw["step"], raw["seconds"]
 
 
@@ -156,7 +153,7 @@ def run(config: Config, faces: Path, out: Path, stop_after: float, workers: int,
         progress = state.seconds / (60 * config.minutes)
         if progress >= 1 or time.monotonic() - began > stop_after:
             break
-        rate = rate_at(config, progress)
+        rate = rate_at(config, progress) * min(1.0, (counted + 1) / 150)
         for group in state.adam.param_groups:
             group["lr"] = rate
         pool.refresh()

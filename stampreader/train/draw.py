@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import lzma
 import math
 import pickle
 from dataclasses import dataclass
@@ -38,7 +39,7 @@ class Tile:
 
 def load_faces(path: Path) -> dict[str, Any]:
     """Faces baked by `stampreader.train.faces`, with their names listed."""
-    faces: dict[str, Any] = pickle.loads(path.read_bytes())
+    faces: dict[str, Any] = pickle.loads(lzma.decompress(path.read_bytes()))
     faces["names"] = {kind: sorted(faces[kind]) for kind in ("outline", "stroke")}
     return faces
 

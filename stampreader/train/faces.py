@@ -1,6 +1,6 @@
 """Faces for the training stamps: outlines from font packages, strokes from the Hershey set.
 
-    python -m stampreader.train.faces --cache DIR --out faces.pkl [--truetype FILE ...]
+    python -m stampreader.train.faces --cache DIR --out faces.pkl.xz [--truetype FILE ...]
 
 `--cache` is filled by `npm pack @fontsource/NAME` for every name in `faces.json`; the command does
 that itself. The result is a small pickle of polygons, so that a machine without a network can
@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import io
 import json
+import lzma
 import pickle
 import subprocess
 import tarfile
@@ -147,7 +148,7 @@ def main() -> None:
     parser.add_argument("--truetype", type=Path, nargs="*", default=[])
     args = parser.parse_args()
     faces = bake(args.cache, args.truetype)
-    args.out.write_bytes(pickle.dumps(faces))
+    args.out.write_bytes(lzma.compress(pickle.dumps(faces)))
     print(f"{len(faces['outline'])} outline faces, {len(faces['stroke'])} stroke faces")
 
 

@@ -1,0 +1,102 @@
+"""Where writing stands in a photo: the finder network on a small copy, and its spots grouped."""
+
+from __future__ import annotations
+
+import math
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from stampreader.photo import Photo
+from stampreader.reader.engine import Engine
+from stampreader.reader.peaks import sigmoid
+from stampreader.reader.prepare import prepare
+from stampreader.spine import Face, face_along
+
+LONG_PX = 960
+"""Long side of the copy that is searched."""
+CELL = 8
+"""Pixels of the copy a cell of the finder's maps stands for."""
+SPOT_AT = 0.35
+"""Least heat of a cell that counts as written on."""
+REACH = 2.6
+"""Spots of one stamp lie nearer than this many heights."""
+LIKENESS = 2.1
+"""And differ in height by no more than this factor."""
+MOST = 12
+"""Places looked at in one photo."""
+LEAST = 2
+"""Cells of a place."""
+
+Array = npt.NDArray[np.float32]
+
+
+def find_places(photo: Photo, finder: Engine) -> tuple[Face, ...]:
+    """Faces in the photo, the most written ones first; not directed."""
+    grey = photo.grey
+    scale = min(1.0, LONG_PX / max(grey.shape))
+    size = [max(16, round(side * scale)) for side in grey.shape[::-1]]
+    small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
+    padded = cv2.copyMakeBorder(
+        small, 0, -small.shape[0] % 16, 0, -small.shape[1] % 16, cv2.BORDER_REPLICATE
+    )
+    maps = finder.run(prepare(np.asarray(padded, np.uint8)))[0]
+    sides = np.array([size[0] / grey.shape[1], size[1] / grey.shape[0]], np.float32)
+    return group_spots(maps, sides)
+
+
+def group_spots(maps: Array, scale: Array) -> tuple[Face, ...]:
+    """Faces from the finder's maps.
+
+    Args:
+        maps: (4, h, w) raw: heat, log of height over `CELL`, twice the direction as cos and sin.
+        scale: (2,) size of the copy over that of the photo, along x and y.
+    """
+    heat = sigmoid(maps[0])
+    y, x = np.nonzero(heat > SPOT_AT)
+    if not len(x):
+        return ()
+    tall = np.exp(np.clip(maps[1, y, x], -2, 3)) * CELL
+    place = (np.stack([x, y], 1) + 0.5) * CELL
+    group = _joined(place, tall)
+    faces = []
+    for g in np.unique(group):
+        members = np.flatnonzero(group == g)
+        if len(members) >= LEAST:
+            double = maps[2:4, y[members], x[members]] * heat[y[members], x[members]]
+            turn = math.atan2(*double.sum(1)[::-1]) / 2
+            faces.append(_face(place[members], tall[members], turn, heat[y[members], x[members]], scale))
+    faces.sort(key=lambda f: -f.score)
+    return tuple(faces[:MOST])
+
+
+def _joined(place: Array, tall: Array) -> npt.NDArray[np.intp]:
+    """The group number of each spot: near ones of like height belong together."""
+    count = len(place)
+    group = np.arange(count)
+    reach = REACH * np.minimum(tall[:, None], tall[None])
+    near = np.hypot(*(place[:, None] - place[None]).transpose(2, 0, 1)) < np.maximum(reach, 1.9 * CELL)
+    near &= np.abs(np.log(tall[:, None] / tall[None])) < math.log(LIKENESS)
+    for _ in range(count):
+        lowest = np.where(near, group[None], count).min(1)
+        if (lowest == group).all():
+            break
+        group = lowest
+    return group
+
+
+def _face(place: Array, tall: Array, turn: float, heat: Array, scale: Array) -> Face:
+    height = float(np.exp(np.average(np.log(tall), weights=heat)))
+    axes = np.array([(math.cos(turn), math.sin(turn)), (-math.sin(turn), math.cos(turn))])
+    along = place @ axes.T
+    border = np.array([1.6, 1.3]) * height + CELL / 2
+    low, high = along.min(0) - border, along.max(0) + border
+    centre = ((low + high) / 2) @ axes / scale
+    length, across = (high - low) / float(scale.mean())
+    return Face(
+        quad=face_along((float(centre[0]), float(centre[1])), float(length), float(across), math.degrees(turn)),
+        angle_deg=math.degrees(turn) % 360.0,
+        glyph_px=height / float(scale.mean()),
+        score=float(heat.sum() / (1 + heat.sum())),
+    )

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from PIL import Image
 
 from stampreader.errors import PhotoError
-from stampreader.photo.header import Header, is_cut_short, open_lazily
+from stampreader.photo.header import Header, is_cut_short, open_lazily, orientation_of
 
 Pixels = npt.NDArray[np.uint8]
 
@@ -32,8 +32,9 @@ def decode(data: bytes, header: Header, *, colour: bool) -> Pixels:
     Raises:
         PhotoError: the file is cut short or damaged.
     """
-    pixels = _decode_jpeg(data, colour) if header.kind == "JPEG" else _decode_other(data, colour)
-    return turn_upright(pixels, header.orientation)
+    if header.kind == "JPEG":
+        return turn_upright(_decode_jpeg(data, colour), header.orientation)
+    return _decode_other(data, colour)
 
 
 def turn_upright(pixels: Pixels, orientation: int) -> Pixels:
@@ -67,12 +68,17 @@ def _decode_jpeg(data: bytes, colour: bool) -> Pixels:
 
 
 def _decode_other(data: bytes, colour: bool) -> Pixels:
+    """Other formats through Pillow.
+
+    Some of its decoders turn the picture themselves and then say so in the EXIF they leave, so
+    the orientation is read after decoding.
+    """
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         picture = open_lazily(data)
         try:
             picture.load()
-            return _to_channels(picture, colour)
+            return turn_upright(_to_channels(picture, colour), orientation_of(picture))
         except MemoryError:
             raise
         except Exception as error:  # damaged files raise almost anything

@@ -118,9 +118,10 @@ def photo_from_pixels(pixels: Pixels, name: str = "picture") -> Photo:
 def _read_file(path: Path, limits: Limits) -> bytes:
     """The file's bytes; never more than the limit, never from a pipe or device."""
     try:
-        _check_file(path, path.stat(), limits)
+        status = path.stat()
+        _check_file(path, status, limits)
         with path.open("rb") as file:
-            data = file.read(limits.max_bytes + 1)
+            data = file.read(status.st_size)
     except FileNotFoundError as error:
         raise PhotoError(f"there is no file {printable(path)}", remedy="Check the name.") from error
     except (OSError, ValueError) as error:

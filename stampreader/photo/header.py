@@ -10,6 +10,7 @@ import logging
 import re
 import struct
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -71,6 +72,10 @@ def open_lazily(data: bytes) -> Image.Image:
         Image.init()
         try:
             return Image.open(io.BytesIO(data), formats=[k for k in KINDS if k in Image.OPEN])
+        except Image.DecompressionBombError as error:
+            raise PhotoError(
+                "it has more pixels than can be read safely", remedy="Save it smaller."
+            ) from error
         except Exception as error:  # hostile headers raise almost anything
             raise PhotoError(
                 "it is not a picture that can be read",
@@ -80,14 +85,13 @@ def open_lazily(data: bytes) -> Image.Image:
 
 def read_header(picture: Image.Image) -> Header:
     """Kind, size, orientation and time of a picture opened by `open_lazily`."""
-    orientation, taken_on = _exif(picture)
     return Header(
         kind=KINDS.get(picture.format or "", "JPEG"),
         width_px=picture.width,
         height_px=picture.height,
         mode=picture.mode,
-        orientation=orientation,
-        taken_on=taken_on,
+        orientation=orientation_of(picture),
+        taken_on=_taken_on(picture),
         frames=int(getattr(picture, "n_frames", 1)) if picture.format in ("GIF", "TIFF") else 1,
     )
 
@@ -139,21 +143,27 @@ def _open_heic(data: bytes) -> Image.Image:
     return picture
 
 
-def _exif(picture: Image.Image) -> tuple[int, str | None]:
-    """Orientation (1 if absent or nonsense) and time taken; broken EXIF counts as absent."""
+def orientation_of(picture: Image.Image) -> int:
+    """EXIF orientation 1 to 8; 1 if absent, nonsense or broken."""
+    turn = _exif_value(lambda: picture.getexif().get(ExifTags.Base.Orientation))
+    return turn if turn in range(1, 9) else 1
+
+
+def _taken_on(picture: Image.Image) -> str | None:
+    original = _exif_value(
+        lambda: picture.getexif().get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal)
+    )
+    return _iso_time(original or _exif_value(lambda: picture.getexif().get(ExifTags.Base.DateTime)))
+
+
+def _exif_value(get: Callable[[], Any]) -> Any:
+    """A value from EXIF; broken EXIF counts as absent."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            exif = picture.getexif()
-            turn = exif.get(ExifTags.Base.Orientation, 1)
+            return get()
         except Exception:  # hostile EXIF raises almost anything
-            return 1, None
-        try:
-            original = exif.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal)
-        except Exception:  # as above; the orientation read before it still holds
-            original = None
-        taken = original or exif.get(ExifTags.Base.DateTime)
-    return (turn if turn in range(1, 9) else 1), _iso_time(taken)
+            return None
 
 
 def _iso_time(text: Any) -> str | None:

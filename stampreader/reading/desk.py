@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import importlib
-import importlib.util
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from stampreader.errors import ReaderError, UsageError
 from stampreader.figures import Caps
@@ -44,7 +44,8 @@ def default_desk(names: Sequence[str] | None = None) -> Desk:
         ReaderError: a reader named is not installed, or its weights are missing or altered.
     """
     readers = default_readers(names)
-    return Desk(readers, caps=caps_of(readers[0]))
+    finder: Finder = getattr(readers[0], "find_faces", find_faces)
+    return Desk(readers, finder, caps_of(readers[0]))
 
 
 def default_readers(names: Sequence[str] | None = None) -> tuple[Reader, ...]:
@@ -100,8 +101,8 @@ def _load(name: str) -> Reader:
             return TesseractReader()
         except ReaderError as error:
             raise ReaderNotInstalled(str(error), remedy=error.remedy) from error
-    module = f"stampreader.reader.{name}"
-    if importlib.util.find_spec(module) is None:
+    module = importlib.import_module(f"stampreader.reader.{name}")
+    if not (Path(module.__file__ or "").parent / "card.json").exists():
         raise ReaderNotInstalled(f"the reader {name} is not part of this installation")
-    reader: Reader = getattr(importlib.import_module(module), EMBEDDED[name])()
+    reader: Reader = getattr(module, EMBEDDED[name])()
     return reader

@@ -9,7 +9,19 @@ import typer
 
 from stampreader import __version__
 
-COMMANDS: tuple[str, ...] = ("read",)
+COMMANDS: tuple[str, ...] = (
+    "read",
+    "intake",
+    "confirm",
+    "verify",
+    "list",
+    "show",
+    "correct",
+    "add",
+    "settings",
+    "margin",
+    "standards",
+)
 """Names of commands, in the order `--help` lists them; module `stampreader.cli.<name with _>`."""
 
 app = typer.Typer(

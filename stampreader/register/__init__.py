@@ -59,10 +59,12 @@ from stampreader.register.settings import (
     read_settings,
     setting_names,
 )
+from stampreader.register.sheet import COLUMNS, as_row, safe_cell, write_csv
 from stampreader.register.steps import LIFE_WORDS, Life, refusal
 from stampreader.register.store import Register, open_register
 
 __all__ = [
+    "COLUMNS",
     "FIELDS",
     "ID_PATTERN",
     "KN_FIELDS",
@@ -87,6 +89,7 @@ __all__ = [
     "add_by_hand",
     "add_photos",
     "arrival_of_photo",
+    "as_row",
     "change_setting",
     "check_register",
     "clean_fields",
@@ -114,9 +117,11 @@ __all__ = [
     "read_settings",
     "readers_key",
     "refusal",
+    "safe_cell",
     "set_aside",
     "setting_names",
     "undo_last",
     "waiting",
     "waiting_with_label",
+    "write_csv",
 ]

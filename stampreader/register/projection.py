@@ -15,6 +15,7 @@ from typing import Any
 from stampreader.register.derive import Connector
 from stampreader.register.steps import Life
 
+_YEAR = re.compile(r":\d{4}")
 _TAIL = re.compile(r"(\d{1,18})$")
 
 COLUMNS = (
@@ -90,6 +91,16 @@ def connector_of(
     return Connector(**values, photos=photos)
 
 
+def searched_marks(marks: tuple[str, ...]) -> tuple[str, ...]:
+    """Marks under which a connector is found: as stamped, and without the year.
+
+    Example:
+        >>> searched_marks(("EN 362:2004/B",))
+        ('EN 362:2004/B', 'EN 362/B')
+    """
+    return tuple(dict.fromkeys(form for mark in marks for form in (mark, _YEAR.sub("", mark))))
+
+
 def project(conn: sqlite3.Connection, connector: Connector) -> None:
     """Write the connector's row, its marks and its photos."""
     row = row_of(connector)
@@ -97,7 +108,7 @@ def project(conn: sqlite3.Connection, connector: Connector) -> None:
     conn.execute("DELETE FROM connector_marks WHERE uid = ?", [connector.uid])
     conn.executemany(
         "INSERT OR IGNORE INTO connector_marks (mark, uid) VALUES (?, ?)",
-        [(mark, connector.uid) for mark in connector.marks],
+        [(mark, connector.uid) for mark in searched_marks(connector.marks)],
     )
     conn.executemany(
         "INSERT OR IGNORE INTO connector_photos (photo, stamp, uid, crop) VALUES (?, ?, ?, ?)",

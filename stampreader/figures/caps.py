@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from decimal import Decimal
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +23,8 @@ class Caps:
         min_glyph_px: least height of a capital, in pixels, of a sure figure.
         lowest_kN, highest_kN: range of strengths on connectors (common practice, no source).
         readers_at: how many other readers must agree.
+        weak_readers: names of readers whose different digits count only if no other reader agrees,
+            and whose glyphs never change a proposal.
         calibrated: whether the numbers were measured for this reader.
     """
 
@@ -36,18 +39,19 @@ class Caps:
     lowest_kN: float = 2.0
     highest_kN: float = 75.0
     readers_at: int = 1
+    weak_readers: tuple[str, ...] = ("tesseract",)
     calibrated: bool = True
 
     @classmethod
-    def from_mapping(cls, values: Mapping[str, float]) -> Caps:
+    def from_mapping(cls, values: Mapping[str, Any]) -> Caps:
         """Caps from a reader's card; names it does not know are left out, others keep defaults.
 
         Raises:
             ValueError: a value is no number.
         """
-        known = {f.name: f.type for f in fields(cls)}
-        kinds = {"float": float, "int": int, "bool": bool}
-        return cls(**{n: kinds[str(known[n])](v) for n, v in values.items() if n in known})
+        kinds = {"float": float, "int": int, "bool": bool, "tuple[str, ...]": tuple}
+        known = {f.name: kinds[str(f.type)] for f in fields(cls)}
+        return cls(**{name: known[name](v) for name, v in values.items() if name in known})
 
     def in_range(self, kN: Decimal) -> bool:
         """Whether connectors are stamped with such a strength."""

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
+from stampreader.figures.columns import column_cuts
 from stampreader.figures.direction import Direction, decide
+from stampreader.figures.fuse import fuse
 from stampreader.figures.geometry import box_around, distance, in_frame, mean_angle
 from stampreader.figures.lines import (
     Line,
@@ -16,11 +18,11 @@ from stampreader.figures.lines import (
     without_doubles,
 )
 from stampreader.figures.slots import Claim, assign, by_order
-from stampreader.figures.tokens import Number, find_numbers, words_before
-from stampreader.words import SLOTS, Glyph, Mark, Quad, Slot
+from stampreader.figures.tokens import Number, find_numbers, word_before
+from stampreader.words import Glyph, Mark, Quad, Slot
 
 FAINTEST = 0.12  # glyphs fainter than this are not looked at
-OTHER_STRENGTHS = ("GATE", "WLL", "SWL", "MAX", "LOAD", "TEST", "PROOF", "USER", "MINOR")
+OTHER_STRENGTHS = ("GATE", "WLL", "SWL", "MAX", "LOAD", "TEST", "PROOF", "USER")
 """Words before a number that make it no figure of the three directions."""
 
 
@@ -62,6 +64,7 @@ class Draft:
         serial: serial or lot string.
         notes: remarks for the person.
         crowd: two connectors could not be told apart here.
+        spot: what found the marks.
     """
 
     lines: tuple[Line, ...]
@@ -73,6 +76,7 @@ class Draft:
     serial: str | None = None
     notes: tuple[str, ...] = ()
     crowd: bool = False
+    spot: Spotter | None = field(default=None, repr=False, compare=False)
 
     @property
     def glyphs(self) -> tuple[Glyph, ...]:
@@ -118,7 +122,7 @@ def find_stamps(
     drafts = []
     for group in group_lines(lines):
         drafts += _draft_apart([lines[n] for n in group], spot)
-    return tuple(_gather(drafts, spot))
+    return tuple(_gather(drafts))
 
 
 def _draft_apart(lines: Sequence[Line], spot: Spotter | None) -> list[Draft]:
@@ -140,13 +144,13 @@ def _doubled(draft: Draft) -> bool:
 
 def _crowded(draft: Draft) -> Draft:
     note = "More figures stand here than one connector has; take a photo of each connector alone."
-    return _with(draft, notes=(*draft.notes, note), crowd=True)
+    return replace(draft, notes=(*draft.notes, note), crowd=True)
 
 
-def _with(draft: Draft, **changes: object) -> Draft:
-    from dataclasses import replace
-
-    return replace(draft, **changes)  # type: ignore[arg-type]
+def fused(draft: Draft, glyphs: Sequence[Glyph]) -> Draft:
+    """The draft of the same stamp read from its glyphs together with another reader's."""
+    lines = find_lines(without_doubles(fuse(draft.lines, glyphs), FAINTEST))
+    return read_lines(lines, draft.spot)
 
 
 def read_lines(lines: Sequence[Line], spot: Spotter | None) -> Draft:
@@ -158,7 +162,9 @@ def read_lines(lines: Sequence[Line], spot: Spotter | None) -> Draft:
     numbers = [
         n
         for k, line in enumerate(turned)
-        for n in find_numbers(line, k)
+        for n in find_numbers(
+            line, k, column_cuts(turned, k), frozenset(p for n, p in taken if n == k)
+        )
         if not any((k, p) in taken for p in n.places)
     ]
     strengths = [n for n in numbers if n.is_strength_like and not _is_other(n, turned)]
@@ -178,12 +184,13 @@ def read_lines(lines: Sequence[Line], spot: Spotter | None) -> Draft:
         tuple(s.mark for s in spans if s.mark is not None),
         next((s.serial for s in spans if s.serial), None),
         tuple(s.note for s in spans if s.note),
+        spot=spot,
     )
 
 
 def _is_other(number: Number, lines: Sequence[Line]) -> bool:
     """Whether a word before it says that it is another strength: a gate's, a working load."""
-    word = words_before(lines[number.line], number.places[0])
+    word = word_before(lines[number.line], number.places[0])
     return any(word.endswith(other) for other in OTHER_STRENGTHS)
 
 
@@ -200,18 +207,18 @@ def _in_order(decided: Sequence[tuple[Line, Direction]]) -> list[tuple[Line, Dir
     return sorted(decided, key=key)
 
 
-def _gather(drafts: Sequence[Draft], spot: Spotter | None) -> list[Draft]:
+def _gather(drafts: Sequence[Draft]) -> list[Draft]:
     """Adds stamps without figures (marks put elsewhere) to the nearest one that has some."""
     with_figures = [d for d in drafts if d.has_figures]
     if not with_figures:
-        return _merged_marks(drafts, spot)
+        return [d for d in drafts if d.marks]
     homes: list[list[Draft]] = [[] for _ in with_figures]
     for draft in drafts:
         if not draft.has_figures and draft.marks:
             nearest = min(range(len(with_figures)), key=lambda n: _apart(draft, with_figures[n]))
             homes[nearest].append(draft)
     return [
-        _with(
+        replace(
             draft,
             marks=(*draft.marks, *(m for guest in guests for m in guest.marks)),
             serial=draft.serial or next((g.serial for g in guests if g.serial), None),
@@ -220,14 +227,5 @@ def _gather(drafts: Sequence[Draft], spot: Spotter | None) -> list[Draft]:
     ]
 
 
-def _merged_marks(drafts: Sequence[Draft], spot: Spotter | None) -> list[Draft]:
-    """Without any figure in the photo only stamps that carry a mark are kept."""
-    del spot
-    return [d for d in drafts if d.marks]
-
-
 def _apart(a: Draft, b: Draft) -> float:
     return min(distance(g, h) for g in a.glyphs for h in b.glyphs)
-
-
-__all__ = ["SLOTS", "Draft", "Span", "Spotter", "find_stamps", "read_lines"]

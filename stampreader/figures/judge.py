@@ -3,69 +3,85 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from decimal import Decimal
+from dataclasses import dataclass, replace
 
 from stampreader.figures.caps import Caps, tempered
 from stampreader.figures.direction import upside_down
-from stampreader.figures.draft import Draft
+from stampreader.figures.draft import Draft, fused
 from stampreader.figures.geometry import box_around
+from stampreader.figures.holes import hollow
 from stampreader.figures.slots import Claim
 from stampreader.figures.tokens import Number
 from stampreader.figures.witness import Testimony, Verdict, hear
-from stampreader.words import NOTHING, SLOTS, Doubt, Figure, Glyph, Slot, Stamp, State
+from stampreader.words import NOTHING, SLOTS, Doubt, Figure, Glyph, Quad, Slot, Stamp, State
 
 Others = Mapping[str, Sequence[Glyph]]
 
+DEFAULT = Caps()
 
-def judge(draft: Draft, others: Others, caps: Caps = Caps()) -> Stamp:  # noqa: B008 - frozen
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """A claim with all that is known about it."""
+
+    draft: Draft
+    claim: Claim
+    heard: tuple[tuple[str, Testimony], ...]
+    scores: Mapping[str, float]
+
+
+def judge(draft: Draft, others: Others, caps: Caps = DEFAULT) -> Stamp:
     """The stamp with a state, a confidence and the named doubts of every figure.
 
     A figure is sure only if nothing speaks against it: another reader saw the same digits, a
     pictogram tells its direction, every score is high enough. A named doubt makes it `ask`
-    however high the score; a score below `caps.ask_at` proposes nothing.
+    however high the score; a score below `caps.ask_at` proposes nothing. Where readers differ,
+    what both together make likeliest is proposed, never as sure.
+
+    Args:
+        draft: the stamp as the first reader saw it.
+        others: glyphs of each other reader over the whole photo, by the reader's name.
+        caps: thresholds.
     """
     figures = {slot: _figure(draft, slot, others, caps) for slot in SLOTS}
-    figures = _compared(figures)
-    notes = (*draft.notes, *_notes(draft))
+    figures = _compared(_completed(figures, draft, others, caps))
     return Stamp(
         figures[Slot.CLOSED],
         figures[Slot.CROSS],
         figures[Slot.OPEN],
         draft.marks,
         draft.serial,
-        notes,
+        (*draft.notes, *_notes(draft)),
         draft.angle_deg,
         draft.box,
     )
 
 
-def features(draft: Draft, others: Others, caps: Caps = Caps()) -> dict[Slot, dict[str, float]]:  # noqa: B008 - frozen
+def features(draft: Draft, others: Others, caps: Caps = DEFAULT) -> dict[Slot, dict[str, float]]:
     """The raw scores of every claimed figure, for calibration.
 
     Returns:
         By slot: `glyph` (least tempered probability of its glyphs), `link` (of its slot),
-        `direction` (that it is not upside down), `evidence` (nats), `letters` (nats), `height_px`,
-        `linked`, `unit`, `agree`, `differ` (numbers of other readers), `score`.
+        `direction` (that it is not upside down), `evidence` and `letters` (nats for the direction),
+        `height_px`, `linked`, `unit` and `hollow` (0 or 1), `agree` and `differ` (numbers of other
+        readers), `score` (least of glyph, link and direction).
     """
-    return {
-        claim.slot: _scores(draft, claim, list(_testimonies(draft, claim, others)), caps)
-        for claim in draft.claims
-    }
+    return {claim.slot: dict(_case(draft, claim, others, caps).scores) for claim in draft.claims}
 
 
-def _testimonies(draft: Draft, claim: Claim, others: Others) -> list[Testimony]:
-    return [
-        hear(claim.number, claim.sign, claim.slot, draft.lines, glyphs)
-        for glyphs in others.values()
-    ]
-
-
-def _scores(draft: Draft, claim: Claim, heard: Sequence[Testimony], caps: Caps) -> dict[str, float]:
+def _case(draft: Draft, claim: Claim, others: Others, caps: Caps) -> _Case:
+    heard = tuple(
+        (name, hear(claim.number, claim.sign, claim.slot, draft.lines, glyphs))
+        for name, glyphs in others.items()
+    )
     number = claim.number
     direction = draft.directions[number.line]
     glyph = min(tempered(g.confidence, g.alternatives, caps.temperature) for g in number.glyphs)
-    score = min(glyph, claim.probability, direction.probability)
-    return {
+    agree = [name for name, t in heard if t.number is Verdict.AGREES]
+    differ = [name for name, t in heard if t.number is Verdict.DIFFERS]
+    if any(name not in caps.weak_readers for name in agree):
+        differ = [name for name in differ if name not in caps.weak_readers]
+    scores = {
         "glyph": glyph,
         "link": claim.probability,
         "direction": direction.probability,
@@ -74,98 +90,123 @@ def _scores(draft: Draft, claim: Claim, heard: Sequence[Testimony], caps: Caps) 
         "height_px": draft.lines[number.line].height_px,
         "linked": float(claim.sign is not None),
         "unit": float(number.unit == "KN"),
-        "agree": float(sum(t.number is Verdict.AGREES for t in heard)),
-        "differ": float(sum(t.number is Verdict.DIFFERS for t in heard)),
-        "score": score,
+        "hollow": float(number.crowded or hollow(claim, draft.claims, draft.lines)),
+        "agree": float(len(agree)),
+        "differ": float(len(differ)),
+        "score": min(glyph, claim.probability, direction.probability),
     }
+    return _Case(draft, claim, heard, scores)
 
 
 def _figure(draft: Draft, slot: Slot, others: Others, caps: Caps) -> Figure:
     claim = draft.claim(slot)
     if claim is None or claim.number.value is None:
         return _without_number(draft, slot)
-    heard = _testimonies(draft, claim, others)
-    scores = _scores(draft, claim, heard, caps)
-    doubts = tuple(dict.fromkeys(_doubts(draft, claim, heard, scores, caps)))
-    box = box_around(claim.number.glyphs, draft.directions[claim.number.line].angle_deg)
-    if scores["score"] < caps.ask_at and not claim.by_order:
-        return Figure(None, State.NONE, scores["score"], box, doubts or (Doubt.WEAK_GLYPH,))
-    sure = not doubts and scores["score"] >= caps.sure_at
-    state = State.SURE if sure else State.ASK
-    if state is State.ASK and not doubts:
-        doubts = (Doubt.WEAK_GLYPH,)
-    return Figure(claim.number.value, state, scores["score"], box, doubts)
+    case = _case(draft, claim, others, caps)
+    score = case.scores["score"]
+    doubts = _doubts(case, caps)
+    box = _box(draft, claim.number)
+    if score < caps.ask_at and not claim.by_order:
+        return Figure(None, State.NONE, score, box, doubts or (Doubt.WEAK_GLYPH,))
+    if not doubts and score >= caps.sure_at:
+        return Figure(claim.number.value, State.SURE, score, box)
+    return Figure(claim.number.value, State.ASK, score, box, doubts or (Doubt.WEAK_GLYPH,))
+
+
+def _box(draft: Draft, number: Number) -> Quad:
+    return box_around(number.glyphs, draft.directions[number.line].angle_deg)
 
 
 def _without_number(draft: Draft, slot: Slot) -> Figure:
     """Nothing proposed; with the reason where the stamp does show something for the slot."""
-    if any(n.is_strength_like or n.value is not None for n in draft.other_units) and (
-        slot is Slot.CLOSED and not draft.claims
-    ):
-        number = draft.other_units[0]
-        box = box_around(number.glyphs, draft.directions[number.line].angle_deg)
-        return Figure(None, State.NONE, 0.0, box, (Doubt.UNIT,))
-    name = {Slot.CLOSED: ("<closed>",), Slot.CROSS: ("<cross>",), Slot.OPEN: ("<open>",)}[slot]
-    shown = [g for g in draft.glyphs if g.char in name]
+    if slot is Slot.CLOSED and draft.other_units and not draft.claims:
+        return Figure(None, State.NONE, 0.0, _box(draft, draft.other_units[0]), (Doubt.UNIT,))
+    names = {Slot.CLOSED: "<closed>", Slot.CROSS: "<cross>", Slot.OPEN: "<open>"}
+    shown = [g for g in draft.glyphs if g.char == names[slot]]
     if shown:
         box = box_around(shown[:1], draft.angle_deg)
         return Figure(None, State.NONE, 0.0, box, (Doubt.NOT_SEEN,))
     return NOTHING
 
 
-def _doubts(
-    draft: Draft,
-    claim: Claim,
-    heard: Sequence[Testimony],
-    scores: Mapping[str, float],
-    caps: Caps,
-) -> list[Doubt]:
+def _doubts(case: _Case, caps: Caps) -> tuple[Doubt, ...]:
     """Every named reason against a figure being sure."""
+    claim, scores = case.claim, case.scores
     value = claim.number.value
+    turned = any(t.turned for name, t in case.heard if name not in caps.weak_readers)
+    reads_turned = upside_down(claim.number.text.replace(".", "")) is not None
     checks = {
         Doubt.READERS_DISAGREE: scores["differ"] > 0,
-        Doubt.ONE_READER: scores["agree"] < caps.readers_at,
+        Doubt.ONE_READER: scores["agree"] < caps.readers_at and scores["differ"] == 0,
         Doubt.NO_PICTOGRAM: claim.sign is None,
         Doubt.ORDER_ONLY: claim.by_order,
-        Doubt.SLOT_CONFLICT: _slot_in_doubt(claim, heard, caps),
-        Doubt.DIRECTION: scores["evidence"] < caps.direction_at or any(t.turned for t in heard),
-        Doubt.AMBIGUOUS_DIGITS: _reads_turned(claim.number) and scores["letters"] < caps.letters_at,
-        Doubt.WEAK_GLYPH: scores["glyph"] < caps.glyph_at or claim.number.crowded,
+        Doubt.SLOT_CONFLICT: _slot_in_doubt(case, caps),
+        Doubt.DIRECTION: scores["evidence"] < caps.direction_at or turned,
+        Doubt.AMBIGUOUS_DIGITS: reads_turned and scores["letters"] < caps.letters_at,
+        Doubt.WEAK_GLYPH: scores["glyph"] < caps.glyph_at or scores["hollow"] > 0,
         Doubt.OUT_OF_RANGE: value is None or not caps.in_range(value),
         Doubt.UNIT_MISSING: claim.number.unit is None and claim.sign is None,
         Doubt.TWO_VALUES: claim.rival is not None,
         Doubt.TOO_SMALL: scores["height_px"] < caps.min_glyph_px,
-        Doubt.OTHER_CONNECTOR: draft.crowd,
+        Doubt.OTHER_CONNECTOR: case.draft.crowd,
         Doubt.UNCALIBRATED: not caps.calibrated,
     }
-    return [doubt for doubt, holds in checks.items() if holds]
+    return tuple(doubt for doubt, holds in checks.items() if holds)
 
 
-def _slot_in_doubt(claim: Claim, heard: Sequence[Testimony], caps: Caps) -> bool:
-    weak = claim.probability < caps.link_at and not claim.by_order
-    return weak or any(t.sign is Verdict.DIFFERS for t in heard)
+def _slot_in_doubt(case: _Case, caps: Caps) -> bool:
+    weak = case.claim.probability < caps.link_at and not case.claim.by_order
+    return weak or any(t.sign is Verdict.DIFFERS for _, t in case.heard)
 
 
-def _reads_turned(number: Number) -> bool:
-    """Whether the number reads as a number upside down as well."""
-    return upside_down(number.text.replace(".", "")) is not None
+def _completed(
+    figures: dict[Slot, Figure], draft: Draft, others: Others, caps: Caps
+) -> dict[Slot, Figure]:
+    """Better proposals, from both readers' glyphs together, for figures that are not sure."""
+    if all(f.state is State.SURE for f in figures.values()):
+        return figures
+    out = dict(figures)
+    for name, glyphs in others.items():
+        if name in caps.weak_readers or not glyphs:
+            continue
+        joint = fused(draft, glyphs)
+        for claim in joint.claims:
+            out[claim.slot] = _proposed(out[claim.slot], joint, claim)
+        break
+    return out
+
+
+def _proposed(figure: Figure, joint: Draft, claim: Claim) -> Figure:
+    """The figure with the value both readers together make likeliest."""
+    value = claim.number.value
+    if figure.state is State.SURE or value is None or value == figure.kN:
+        return figure
+    own = [Doubt.READERS_DISAGREE if figure.kN is not None else Doubt.ONE_READER]
+    own += [Doubt.NO_PICTOGRAM] if claim.sign is None else []
+    own += [Doubt.ORDER_ONLY] if claim.by_order else []
+    score = 0.5 * min(claim.probability, *(g.confidence for g in claim.number.glyphs))
+    kept = tuple(d for d in figure.doubts if d not in (Doubt.NOT_SEEN, Doubt.OUT_OF_RANGE))
+    doubts = tuple(dict.fromkeys((*kept, *own)))
+    return Figure(value, State.ASK, score, _box(joint, claim.number), doubts)
 
 
 def _compared(figures: dict[Slot, Figure]) -> dict[Slot, Figure]:
     """Across or with the gate open no connector holds more than closed along its spine."""
-    closed = figures[Slot.CLOSED].kN
-    others = [figures[s].kN for s in (Slot.CROSS, Slot.OPEN)]
-    if closed is None or all(o is None or o <= closed for o in others):
-        return figures
-    return {slot: _doubted(f, Doubt.OUT_OF_RANGE) for slot, f in figures.items()}
+    out = dict(figures)
+    for slot in (Slot.CROSS, Slot.OPEN):
+        closed, other = out[Slot.CLOSED], out[slot]
+        if closed.kN is None or other.kN is None or other.kN <= closed.kN:
+            continue
+        both = closed.state is other.state
+        for name, figure in ((Slot.CLOSED, closed), (slot, other)):
+            if both or figure.state is not State.SURE:
+                out[name] = _doubted(figure, Doubt.OUT_OF_RANGE)
+    return out
 
 
 def _doubted(figure: Figure, doubt: Doubt) -> Figure:
-    if figure.kN is None:
-        return figure
     state = State.ASK if figure.state is State.SURE else figure.state
-    doubts = figure.doubts if doubt in figure.doubts else (*figure.doubts, doubt)
-    return Figure(figure.kN, state, figure.confidence, figure.box, doubts)
+    return replace(figure, state=state, doubts=tuple(dict.fromkeys((*figure.doubts, doubt))))
 
 
 def _notes(draft: Draft) -> list[str]:
@@ -180,8 +221,3 @@ def _notes(draft: Draft) -> list[str]:
 
 def _unit_name(unit: str | None) -> str:
     return {"DAN": "daN", "T": "t", "KN": "kN"}.get(unit or "", (unit or "").lower())
-
-
-def value_of(text: str) -> Decimal:
-    """A stamped number as a decimal."""
-    return Decimal(text)

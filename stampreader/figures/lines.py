@@ -57,6 +57,15 @@ class Line:
             frozenset(last - place for place in self.rings),
         )
 
+    def stations(self) -> list[float]:
+        """Place of each glyph along the line, in glyph heights from its first."""
+        places = [0.0]
+        for k in range(1, len(self.glyphs)):
+            a, b = self.glyphs[k - 1], self.glyphs[k]
+            along, _ = in_frame((a.x, a.y), self.tangents_deg[k - 1], (b.x, b.y))
+            places.append(places[-1] + along / self.height_px)
+        return places
+
     def gap_after(self, place: int) -> float:
         """Free space between a glyph and the next, in glyph heights (negative: they overlap)."""
         a, b = self.glyphs[place], self.glyphs[place + 1]
@@ -179,10 +188,11 @@ def _links(
             axis = mean_axis((axes[i], axes[j]))
             along, down = in_frame((a.x, a.y), axis, (b.x, b.y))
             gap = (abs(along) - (a.width_px + b.width_px) / 2) / size
-            off = abs(down) / size
+            off = max(abs(down) - _baseline_slack(a, b), 0.0) / size
             if not -0.45 < gap < 2.6 or off > 0.35 + 0.12 * abs(along) / size:
                 continue
-            cost = max(gap, 0.0) + 2.0 * off + tilt / 40.0
+            uneven = abs(math.log(a.height_px / b.height_px))
+            cost = max(gap, 0.0) + 2.0 * off + tilt / 40.0 + 0.5 * uneven
             side_i = 1 if (along > 0) == (tilt_turn(axes[i], axis)) else -1
             side_j = 1 if (along < 0) == (tilt_turn(axes[j], axis)) else -1
             yield cost, i, side_i, j, side_j
@@ -201,7 +211,14 @@ def _common_height(a: Glyph, b: Glyph) -> float:
     a_sign, b_sign = is_pictogram(a.char), is_pictogram(b.char)
     if a_sign != b_sign:
         return (b.height_px if a_sign else a.height_px) if ratio < 3.2 else 0.0
-    return math.sqrt(a.height_px * b.height_px) if ratio < 1.65 else 0.0
+    return math.sqrt(a.height_px * b.height_px) if ratio < 2.4 else 0.0
+
+
+def _baseline_slack(a: Glyph, b: Glyph) -> float:
+    """How far centres may lie apart because a smaller character stands on the same baseline."""
+    if is_pictogram(a.char) or is_pictogram(b.char) or a.char in FLAT or b.char in FLAT:
+        return 0.0
+    return abs(a.height_px - b.height_px) / 2
 
 
 def _smooth(
@@ -236,9 +253,10 @@ def _line(glyphs: Sequence[Glyph], axes: Sequence[float]) -> Line:
 
 
 def line_height(glyphs: Sequence[Glyph]) -> float:
-    """Height of a capital: middle value over characters, else over pictograms."""
-    letters = [g.height_px for g in glyphs if not is_pictogram(g.char) and g.char not in ".-:"]
-    return median(letters or [g.height_px for g in glyphs])
+    """Height of a digit, else of a letter, else of a pictogram: the middle value."""
+    digits = [g.height_px for g in glyphs if g.char.isdigit()]
+    letters = [g.height_px for g in glyphs if g.char.isalpha()]
+    return median(digits or letters or [g.height_px for g in glyphs])
 
 
 def _add_dots(lines: Sequence[Line], dots: Sequence[Glyph]) -> list[Line]:
@@ -268,7 +286,7 @@ def _dot_places(line: Line, dot: Glyph) -> Iterable[tuple[float, int]]:
         along, down = in_frame((glyph.x, glyph.y), tangent, (dot.x, dot.y))
         along, down = along / line.height_px, down / line.height_px
         reach = glyph.width_px / line.height_px / 2
-        if abs(down) < 0.8 and reach - 0.25 < abs(along) < reach + 0.6:
+        if abs(down) < 0.8 and reach - 0.25 < abs(along) < reach + 1.0:
             yield abs(along) + 0.5 * abs(abs(down) - 0.4), place + (1 if along > 0 else 0)
 
 

@@ -28,6 +28,7 @@ LONELY = 0.25  # a pictogram whose number was not found
 NONE_WITH_UNIT = 0.02  # a number in kN that is no strength of the three directions
 NONE_WITHOUT_UNIT = 0.06
 ROLE_FLOOR = 0.02
+VOTED = 0.6  # mean vote for a slot that may stand for a missing pictogram
 MOST_NUMBERS = 7
 
 
@@ -40,6 +41,7 @@ class Claim:
         number: the number.
         probability: that the number belongs to this slot, over all assignments.
         sign: the pictogram it is linked with, if any.
+        habit: where the stamp's pictograms stand, a key of `links.HABITS`.
         by_order: the slot was taken from the order alone.
         rival: another number that would take the slot as well, with another value.
     """
@@ -48,6 +50,7 @@ class Claim:
     number: Number
     probability: float
     sign: Sign | None
+    habit: str = "before"
     by_order: bool = False
     rival: Number | None = None
 
@@ -84,8 +87,17 @@ def assign(numbers: Sequence[Number], lines: Sequence[Line]) -> tuple[Claim, ...
             continue
         share = sum(math.exp(w.score - top) for w in ways if w.chosen[k] == n) / total
         sign = _linked_sign(tables[best.habit][n], signs, k)
+        if sign is None and role(numbers[n])[k + 1] < VOTED:
+            continue
         claims.append(
-            Claim(slot, numbers[n], share, sign, rival=_rival(numbers, tables, signs, best, k))
+            Claim(
+                slot,
+                numbers[n],
+                share,
+                sign,
+                best.habit,
+                rival=_rival(numbers, tables, signs, best, k),
+            )
         )
     return tuple(claims)
 

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from stampreader.figures.lines import Line, is_pictogram
+from stampreader.figures.geometry import in_frame
+from stampreader.figures.lines import Line
 from stampreader.words import Glyph
 
 UNITS: tuple[str, ...] = ("KN", "LBF", "LBS", "LB", "DAN", "KGF", "KG", "KP", "T")
@@ -21,9 +22,14 @@ TWINS: dict[str, str] = {
 """Letters that a figure's digit is taken for; the digit needs the reader's own second choice."""
 
 TWIN_FLOOR = 0.05  # least probability the reader must give the digit it did not choose
-SPACE = 0.62  # free space, in heights, that parts two numbers
-DOUBTFUL_SPACE = 0.45  # free space from which two digits may belong to different numbers
+PARTS = 0.44  # space beyond the usual one of a line, in heights, that parts two numbers
+CLOSE = 0.27  # space beyond the usual one up to which characters stand against each other
+DOUBTFUL = 0.5  # beyond what parts: a digit nearer than this may still belong to the number
+POINT = 0.2  # width of a point
+USUAL_SPACE = 0.18  # where a line does not tell
+MOST_USUAL = 0.75  # a line spaced wider than this is taken for separate characters
 UNIT_SPACE = 1.3  # largest free space between a number and its unit
+WORD_SPACE = 1.6  # largest free space between a word and the number it speaks of
 
 _SHAPE = re.compile(r"\d{1,3}(\.\d{1,2})?")
 
@@ -66,26 +72,74 @@ class Number:
         return bool(_SHAPE.fullmatch(self.text)) and self.text[0] != "0" and not self.attached
 
 
-def find_numbers(line: Line, index: int) -> tuple[Number, ...]:
-    """All numbers of a line with the units behind (or, failing that, before) them."""
-    glyphs = _digits_resolved(line)
+def find_numbers(
+    line: Line,
+    index: int,
+    cuts: frozenset[int] = frozenset(),
+    taken: frozenset[int] = frozenset(),
+) -> tuple[Number, ...]:
+    """All numbers of a line with the units behind (or, failing that, before) them.
+
+    Args:
+        line: a line read the right way round.
+        index: which line of the stamp it is.
+        cuts: places behind which a new number begins, whatever the space.
+        taken: places of marks, serials and dates, which may be set in another type.
+    """
+    usual = usual_space(line, taken)
+    glyphs = _digits_resolved(line, usual)
     numbers = []
-    for places in _digit_runs(line, glyphs):
+    for places in _digit_runs(line, glyphs, usual, cuts):
         number = _trimmed(
             Number(
                 "".join(glyphs[p].char for p in places),
                 index,
                 tuple(places),
                 tuple(glyphs[p] for p in places),
-                crowded=any(line.gap_after(p) > DOUBTFUL_SPACE for p in places[:-1]),
+                crowded=_crowded(line, glyphs, places, usual),
             )
         )
         if number.text:
-            numbers.append(_with_unit(number, line, glyphs))
+            numbers.append(_with_unit(number, line, glyphs, usual))
     return tuple(_units_before(numbers, line, glyphs))
 
 
-def _digits_resolved(line: Line) -> list[Glyph]:
+def usual_space(line: Line, taken: frozenset[int] = frozenset()) -> float:
+    """Free space between neighbouring characters of a line, in heights.
+
+    Makers space letters from touching to more than half a height apart. The lower quarter of all
+    spaces in the line is taken, since the wide ones part numbers and words.
+    """
+    pairs = [
+        p
+        for p in range(len(line.glyphs) - 1)
+        if line.glyphs[p].char.isalnum() and line.glyphs[p + 1].char.isalnum()
+    ]
+    free = [p for p in pairs if not {p, p + 1} & taken]
+    spaces = sorted(line.gap_after(p) for p in free or pairs)
+    if not spaces:
+        return USUAL_SPACE
+    return min(max(spaces[len(spaces) // 4], 0.0), MOST_USUAL)
+
+
+def _crowded(line: Line, glyphs: Sequence[Glyph], places: Sequence[int], usual: float) -> bool:
+    """Whether a number's ends are open to doubt.
+
+    Its digits stand unevenly apart, or another digit stands just outside it.
+    """
+    inner = [
+        line.gap_after(p) for p in places[:-1] if "." not in glyphs[p].char + glyphs[p + 1].char
+    ]
+    uneven = any(gap > usual + PARTS - 0.1 for gap in inner)
+    outside = []
+    if places[0] > 0 and glyphs[places[0] - 1].char.isdigit():
+        outside.append(line.gap_after(places[0] - 1))
+    if places[-1] + 1 < len(glyphs) and glyphs[places[-1] + 1].char.isdigit():
+        outside.append(line.gap_after(places[-1]))
+    return uneven or any(gap < usual + PARTS + DOUBTFUL - 0.3 for gap in outside)
+
+
+def _digits_resolved(line: Line, usual: float) -> list[Glyph]:
     """Glyphs of the line with letters that must be digits taken as such.
 
     Only where the reader itself gave the digit a chance, between or beside digits, and not where
@@ -96,7 +150,7 @@ def _digits_resolved(line: Line) -> list[Glyph]:
         for place, glyph in enumerate(glyphs):
             twin = TWINS.get(glyph.char)
             chance = dict(glyph.alternatives).get(twin or "", 0.0)
-            if twin is None or chance < TWIN_FLOOR or not _beside_digit(line, glyphs, place):
+            if twin is None or chance < TWIN_FLOOR or not _beside_digit(line, glyphs, place, usual):
                 continue
             rest = (
                 *((c, p) for c, p in glyph.alternatives if c != twin),
@@ -106,9 +160,9 @@ def _digits_resolved(line: Line) -> list[Glyph]:
     return glyphs
 
 
-def _beside_digit(line: Line, glyphs: Sequence[Glyph], place: int) -> bool:
-    before = place > 0 and line.gap_after(place - 1) < DOUBTFUL_SPACE
-    after = place + 1 < len(glyphs) and line.gap_after(place) < DOUBTFUL_SPACE
+def _beside_digit(line: Line, glyphs: Sequence[Glyph], place: int, usual: float) -> bool:
+    before = place > 0 and line.gap_after(place - 1) < usual + CLOSE
+    after = place + 1 < len(glyphs) and line.gap_after(place) < usual + CLOSE
     digit_before = before and glyphs[place - 1].char.isdigit()
     digit_after = after and glyphs[place + 1].char.isdigit()
     unit_after = bool(_unit_at(glyphs, place + 1)) and after
@@ -116,12 +170,14 @@ def _beside_digit(line: Line, glyphs: Sequence[Glyph], place: int) -> bool:
     return not letter_before and (digit_before or digit_after or unit_after)
 
 
-def _digit_runs(line: Line, glyphs: Sequence[Glyph]) -> Iterable[list[int]]:
+def _digit_runs(
+    line: Line, glyphs: Sequence[Glyph], usual: float, cuts: frozenset[int]
+) -> Iterable[list[int]]:
     """Places of digits and points that stand together."""
     run: list[int] = []
     for place, glyph in enumerate(glyphs):
         joins = glyph.char.isdigit() or glyph.char == "."
-        if run and (not joins or _parted(line, glyphs, place - 1)):
+        if run and (not joins or place - 1 in cuts or _parted(line, glyphs, place - 1, usual)):
             yield run
             run = []
         if joins:
@@ -130,11 +186,24 @@ def _digit_runs(line: Line, glyphs: Sequence[Glyph]) -> Iterable[list[int]]:
         yield run
 
 
-def _parted(line: Line, glyphs: Sequence[Glyph], place: int) -> bool:
-    """Whether the space behind a glyph parts two numbers; a point needs none of its own."""
-    if "." in (glyphs[place].char, glyphs[place + 1].char):
-        return line.gap_after(place) > 0.5
-    return line.gap_after(place) > SPACE
+def _parted(line: Line, glyphs: Sequence[Glyph], place: int, usual: float) -> bool:
+    """Whether the space behind a glyph parts two numbers; a point needs little of its own."""
+    if glyphs[place + 1].char == ".":
+        return line.gap_after(place) > usual + PARTS or _raised(line, place + 1)
+    if glyphs[place].char != ".":
+        return line.gap_after(place) > usual + PARTS
+    if place == 0 or _raised(line, place):
+        return True
+    over = line.gap_after(place - 1) + line.gap_after(place) + POINT
+    return over > 2.0 * usual + POINT + PARTS
+
+
+def _raised(line: Line, place: int) -> bool:
+    """Whether a point stands at half height, where it parts numbers; at the foot it is decimal."""
+    point = line.glyphs[place]
+    beside = line.glyphs[place - 1] if place else line.glyphs[place + 1]
+    _, down = in_frame((beside.x, beside.y), line.tangents_deg[place], (point.x, point.y))
+    return down < 0.15 * line.height_px
 
 
 def _trimmed(number: Number) -> Number:
@@ -147,6 +216,7 @@ def _trimmed(number: Number) -> Number:
         text=text.strip("."),
         places=number.places[head:tail],
         glyphs=number.glyphs[head:tail],
+        crowded=number.crowded or (head > 0 and bool(text.strip("."))),
     )
 
 
@@ -172,49 +242,49 @@ def _chance(glyph: Glyph, letter: str) -> float:
     return sum(p for char, p in glyph.alternatives if char.upper() == letter)
 
 
-def _with_unit(number: Number, line: Line, glyphs: Sequence[Glyph]) -> Number:
+def _with_unit(number: Number, line: Line, glyphs: Sequence[Glyph], usual: float) -> Number:
     last = number.places[-1]
     first = number.places[0]
     attached = (
         first > 0
         and glyphs[first - 1].char.isalpha()
-        and line.gap_after(first - 1) < DOUBTFUL_SPACE
+        and line.gap_after(first - 1) < usual + CLOSE
         and not _closes_unit(glyphs, first - 1)
     )
     if last + 1 >= len(glyphs):
         return replace(number, attached=attached)
     gap = line.gap_after(last)
     found = _unit_at(glyphs, last + 1) if gap < UNIT_SPACE else None
-    if found and not _letter_at(line, glyphs, last + found[1]):
+    if found and not _letter_at(line, glyphs, last + found[1], usual):
         places = tuple(range(last + 1, last + 1 + found[1]))
         return replace(number, unit=found[0], unit_places=places, attached=attached)
-    half = _half_unit(line, glyphs, last + 1) if gap < UNIT_SPACE else ()
+    half = _half_unit(line, glyphs, last + 1, usual) if gap < UNIT_SPACE else ()
     if half:
         return replace(number, unit="KN", unit_places=half, attached=attached)
-    against = glyphs[last + 1].char.isalpha() and gap < DOUBTFUL_SPACE
+    against = glyphs[last + 1].char.isalpha() and gap < usual + CLOSE
     return replace(number, attached=attached or against)
 
 
-def _half_unit(line: Line, glyphs: Sequence[Glyph], place: int) -> tuple[int, ...]:
+def _half_unit(line: Line, glyphs: Sequence[Glyph], place: int, usual: float) -> tuple[int, ...]:
     """A lone K or N behind a number: a kN whose other letter was missed or misread."""
     if glyphs[place].char not in ("K", "N"):
         return ()
-    if not _letter_at(line, glyphs, place):
+    if not _letter_at(line, glyphs, place, usual):
         return (place,)
     follower = glyphs[place + 1]
     other = "N" if glyphs[place].char == "K" else "K"
-    alone = not _letter_at(line, glyphs, place + 1)
+    alone = not _letter_at(line, glyphs, place + 1, usual)
     if alone and glyphs[place].char == "K" and _chance(follower, other) > 0.01:
         return place, place + 1
     return ()
 
 
-def _letter_at(line: Line, glyphs: Sequence[Glyph], place: int) -> bool:
+def _letter_at(line: Line, glyphs: Sequence[Glyph], place: int, usual: float) -> bool:
     """Whether another letter follows close behind a place."""
     return (
         place + 1 < len(glyphs)
         and glyphs[place + 1].char.isalpha()
-        and line.gap_after(place) < DOUBTFUL_SPACE
+        and line.gap_after(place) < usual + CLOSE
     )
 
 
@@ -250,12 +320,15 @@ def _units_before(
             yield number
 
 
-def words_before(line: Line, place: int) -> str:
-    """Letters of the line before a place, back to the last number, as one word."""
+def word_before(line: Line, place: int) -> str:
+    """The word just before a place, at most a space away from it; empty if there is none."""
     letters: list[str] = []
-    for glyph in reversed(line.glyphs[:place]):
-        if glyph.char.isdigit() or is_pictogram(glyph.char):
+    for k in range(place - 1, -1, -1):
+        glyph = line.glyphs[k]
+        most = WORD_SPACE if not letters else 1.0
+        if glyph.char == "." and not letters:
+            continue
+        if not glyph.char.isalpha() or line.gap_after(k) > most:
             break
-        if glyph.char.isalpha():
-            letters.append(glyph.char.upper())
+        letters.append(glyph.char.upper())
     return "".join(reversed(letters))

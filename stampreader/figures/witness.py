@@ -9,11 +9,11 @@ from enum import StrEnum
 from stampreader.figures.geometry import mean_angle, turn_between
 from stampreader.figures.lines import Line, is_pictogram
 from stampreader.figures.links import SIGN_SLOTS, Frame, Sign, frame_of
-from stampreader.figures.tokens import Number
+from stampreader.figures.tokens import PARTS, Number, usual_space
 from stampreader.words import Glyph, Slot
 
 ASIDE = 0.75  # how far, in heights, a reader's glyph may lie off the line
-NEXT_TO = 1.15  # how far apart, centre to centre in heights, digits of one number may lie
+SLACK = 0.12  # how much farther apart than for the first reader digits of a number may lie
 
 
 class Verdict(StrEnum):
@@ -53,12 +53,12 @@ def hear(
     """
     frame = frame_of(number, lines)
     placed = _on_line(frame, glyphs)
-    run = _run_at(number, frame, placed)
+    run = _run_at(number, frame, placed, _step(number, lines[number.line]))
     seen_sign = _sign_at(sign, slot, lines, glyphs)
     if not run:
         return Testimony(Verdict.NOT_SEEN, sign=seen_sign)
     turned = abs(turn_between(mean_angle(g.angle_deg for g in run), frame.angle_deg)) > 90.0
-    text = "".join(g.char for g in (reversed(run) if turned else run)).strip(".")
+    text = "".join(g.char for g in (reversed(run) if turned else run)).rstrip(".")
     same = text == number.text and not turned
     return Testimony(
         Verdict.AGREES if same else Verdict.DIFFERS,
@@ -79,26 +79,34 @@ def _on_line(frame: Frame, glyphs: Sequence[Glyph]) -> list[tuple[float, Glyph]]
     return sorted(placed, key=lambda item: item[0])
 
 
-def _run_at(number: Number, frame: Frame, placed: Sequence[tuple[float, Glyph]]) -> list[Glyph]:
+def _step(number: Number, line: Line) -> float:
+    """How far apart, centre to centre in heights, digits of one number may lie."""
+    widths = [g.width_px / line.height_px for g in number.glyphs if g.char != "."]
+    return max(widths) + usual_space(line) + PARTS + SLACK
+
+
+def _run_at(
+    number: Number, frame: Frame, placed: Sequence[tuple[float, Glyph]], step: float
+) -> list[Glyph]:
     """The other reader's number that overlaps the figure's digits most."""
     first = frame.place_of(number.glyphs[0])[0] - 0.45
     last = frame.place_of(number.glyphs[-1])[0] + 0.45
     best: list[tuple[float, Glyph]] = []
-    for run in _runs(placed):
+    for run in _runs(placed, step):
         inside = sum(first <= along <= last for along, _ in run)
         if inside > sum(first <= along <= last for along, _ in best):
             best = run
     return [glyph for _, glyph in best]
 
 
-def _runs(placed: Sequence[tuple[float, Glyph]]) -> list[list[tuple[float, Glyph]]]:
+def _runs(placed: Sequence[tuple[float, Glyph]], step: float) -> list[list[tuple[float, Glyph]]]:
     runs: list[list[tuple[float, Glyph]]] = []
     joined = False
     for along, glyph in placed:
         if not (glyph.char.isdigit() or glyph.char == "."):
             joined = False
             continue
-        if joined and along - runs[-1][-1][0] <= NEXT_TO:
+        if joined and along - runs[-1][-1][0] <= step:
             runs[-1].append((along, glyph))
         else:
             runs.append([(along, glyph)])

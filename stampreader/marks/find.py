@@ -173,11 +173,28 @@ def _serial(cells: Sequence[Cell], at: int) -> tuple[Span | None, int]:
     while end < len(cells) and _in_serial(cells[end]) and (end == start or cells[end].gap < TIGHT):
         end += 1
     text = "".join(c.char for c in cells[start:end]).strip("-/.")
-    digits = sum(c.isdigit() for c in text)
-    enough = digits >= 2 and len(text) >= 3 if start > at else digits >= 4 and len(text) >= 6
+    labelled = start > at
+    enough = _labelled_serial(text) if labelled else _long_serial(text)
+    if not labelled and _unit_follows(cells, end):
+        enough = False
     if not enough or not _begins(cells, at, set()):
         return None, at + 1
     return Span(frozenset(c.place for c in cells[at:end]), serial=text), end
+
+
+def _labelled_serial(text: str) -> bool:
+    return len(text) >= 3 and sum(c.isdigit() for c in text) >= 2
+
+
+def _long_serial(text: str) -> bool:
+    """Whether a run without a word before it is long enough: `22-9-7` is no serial."""
+    groups = re.split(r"[-/]", text)
+    return len(text) >= 6 and any(sum(c.isdigit() for c in g) >= 4 for g in groups)
+
+
+def _unit_follows(cells: Sequence[Cell], at: int) -> bool:
+    """Whether kN stands behind or at the end of a run."""
+    return "KN" in "".join(c.char for c in cells[max(at - 2, 0) : at + 2])
 
 
 def _in_serial(cell: Cell) -> bool:

@@ -139,7 +139,7 @@ DATES: tuple[Rule, ...] = (
         (_YEAR4, Sep("/-.", required=True), Digits("month", 2, ("0", "10", "11", "12"))),
         "{year}-{month}",
     ),
-    Rule("date", (Digits("month", 2, ("0", "10", "11", "12")), _YEAR4), "{year}-{month}"),
+    Rule("date", (Digits("month", 2, ("0",)), _YEAR4), "{year}-{month}"),
     *(
         Rule("date", (Word(name), Sep("-./"), _YEAR4), f"{{year}}-{n:02d}", floor=0.5)
         for n, name in enumerate(MONTHS, 1)

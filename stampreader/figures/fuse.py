@@ -1,0 +1,141 @@
+"""One set of glyphs from two readers, for what to propose where they differ.
+
+Nothing fused is ever sure: agreement is judged on what each reader saw by itself. But where the
+first reader missed or mistook a glyph, the second often tells which figure to ask about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from stampreader.figures.geometry import distance, in_frame, turn_between
+from stampreader.figures.lines import RING, Line
+from stampreader.words import Glyph
+
+SKIP = 0.9  # cost of a glyph only one of the readers saw
+UNLIKE = 0.5  # cost of a pair of different characters
+REACH = 0.55  # distance along the line, in heights, that costs as much as a skip
+ASIDE = 0.7  # how far off the line, in heights, a glyph may lie
+BEYOND = 2.5  # how far past the ends of a line, in heights
+ONLY_SECOND = 0.6  # trust in a glyph that the second reader alone saw
+ONLY_FIRST = 0.6  # a glyph less probable than this goes if the second reader saw nothing there
+UNTHOUGHT = 0.02  # probability of a character a reader did not think of
+
+Placed = tuple[float, Glyph]
+
+
+def fuse(lines: Sequence[Line], glyphs: Sequence[Glyph]) -> list[Glyph]:
+    """The glyphs of lines, completed and corrected with those of another reader near them."""
+    left = [g for g in glyphs if g.char != RING]
+    out: list[Glyph] = []
+    for line in lines:
+        beside = _beside(line, left)
+        out += _merged(line, beside)
+        used = {id(g) for _, g in beside}
+        left = [g for g in left if id(g) not in used]
+    return out + _alone(out, left)
+
+
+def _alone(found: Sequence[Glyph], left: Sequence[Glyph]) -> list[Glyph]:
+    """Glyphs off all lines, seen by the second reader alone, close enough to be of this stamp."""
+    return [
+        replace(g, confidence=g.confidence * ONLY_SECOND)
+        for g in left
+        if any(distance(g, f) < 4.0 * f.height_px for f in found)
+        and not any(distance(g, f) < 0.6 * f.height_px for f in found)
+    ]
+
+
+def _beside(line: Line, glyphs: Sequence[Glyph]) -> list[Placed]:
+    """Glyphs on a line, read the same way, with their place along it in heights."""
+    stations = line.stations()
+    placed = []
+    for glyph in glyphs:
+        k, along, down = min(
+            (
+                (k, *in_frame((g.x, g.y), line.tangents_deg[k], (glyph.x, glyph.y)))
+                for k, g in enumerate(line.glyphs)
+            ),
+            key=lambda item: abs(item[1]) + abs(item[2]),
+        )
+        along, down = along / line.height_px, down / line.height_px
+        same_way = abs(turn_between(glyph.angle_deg, line.tangents_deg[k])) < 60.0
+        if same_way and abs(down) <= ASIDE and abs(along) <= BEYOND:
+            placed.append((stations[k] + along, glyph))
+    return sorted(placed, key=lambda item: item[0])
+
+
+def _merged(line: Line, beside: Sequence[Placed]) -> Iterator[Glyph]:
+    """The line's glyphs after aligning both readings."""
+    stations = line.stations()
+    first = list(zip(stations, line.glyphs, strict=True))
+    for a, b in _aligned(first, beside):
+        if a is not None and b is not None:
+            yield _agreed(a[1], b[1])
+        elif a is not None:
+            inside = bool(beside) and beside[0][0] < a[0] < beside[-1][0]
+            if not inside or a[1].confidence >= ONLY_FIRST or a[1].char == RING:
+                yield a[1]
+        elif b is not None and all(abs(b[0] - station) > 0.3 for station in stations):
+            yield _put_on(line, first, b)
+
+
+def _put_on(line: Line, first: Sequence[Placed], new: Placed) -> Glyph:
+    """A glyph of the second reader, in the first reader's size and on its line."""
+    k = min(range(len(first)), key=lambda n: abs(first[n][0] - new[0]))
+    glyph = new[1]
+    return replace(
+        glyph,
+        height_px=line.height_px if len(glyph.char) == 1 else glyph.height_px,
+        angle_deg=line.tangents_deg[k],
+        confidence=glyph.confidence * ONLY_SECOND,
+    )
+
+
+def _aligned(
+    first: Sequence[Placed], second: Sequence[Placed]
+) -> list[tuple[Placed | None, Placed | None]]:
+    """Cheapest alignment of two readings of one line (Needleman and Wunsch, 1970)."""
+    rows, columns = len(first), len(second)
+    cost = [[0.0] * (columns + 1) for _ in range(rows + 1)]
+    for i in range(rows + 1):
+        for j in range(columns + 1):
+            ways = [cost[i - 1][j] + SKIP] if i else []
+            ways += [cost[i][j - 1] + SKIP] if j else []
+            ways += (
+                [cost[i - 1][j - 1] + _pair_cost(first[i - 1], second[j - 1])] if i and j else []
+            )
+            cost[i][j] = min(ways, default=0.0)
+    pairs: list[tuple[Placed | None, Placed | None]] = []
+    i, j = rows, columns
+    while i or j:
+        if i and j and cost[i][j] == cost[i - 1][j - 1] + _pair_cost(first[i - 1], second[j - 1]):
+            i, j = i - 1, j - 1
+            pairs.append((first[i], second[j]))
+        elif i and cost[i][j] == cost[i - 1][j] + SKIP:
+            i -= 1
+            pairs.append((first[i], None))
+        else:
+            j -= 1
+            pairs.append((None, second[j]))
+    return pairs[::-1]
+
+
+def _pair_cost(a: Placed, b: Placed) -> float:
+    unlike = UNLIKE if a[1].char != b[1].char else 0.0
+    return unlike + SKIP * abs(a[0] - b[0]) / REACH
+
+
+def _agreed(a: Glyph, b: Glyph) -> Glyph:
+    """The character both readings make likeliest together, at the first reader's place."""
+    of_a = {a.char: a.confidence, **dict(a.alternatives)}
+    of_b = {b.char: b.confidence, **dict(b.alternatives)}
+    joint = {
+        c: max(of_a.get(c, 0.0), UNTHOUGHT) * max(of_b.get(c, 0.0), UNTHOUGHT)
+        for c in {**of_a, **of_b}
+    }
+    total = sum(joint.values())
+    best = max(joint, key=lambda c: (joint[c], c == a.char))
+    rest = tuple((c, p / total) for c, p in joint.items() if c != best)
+    return replace(a, char=best, confidence=joint[best] / total, alternatives=rest)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import typer
 
-from stampreader.cli.choosing import (
+from stampreader.cli.common import JsonOption, RegisterOption, emit_json, now, register_path
+from stampreader.cli.entry_options import (
     BatchOption,
     FiguresOption,
     IdOption,
@@ -14,10 +15,8 @@ from stampreader.cli.choosing import (
     ModelOption,
     SerialOption,
     SetOption,
-    typed_fields,
 )
-from stampreader.cli.common import JsonOption, RegisterOption, emit_json, now, register_path
-from stampreader.cli.person import WhoOption, who_decides
+from stampreader.cli.person import WhoOption
 
 
 def command(
@@ -35,6 +34,8 @@ def command(
     as_json: JsonOption = False,
 ) -> None:
     """Enter a connector by hand, without a photo; the register keeps it marked so."""
+    from stampreader.cli.choosing import typed_fields
+    from stampreader.cli.person import who_decides
     from stampreader.register import add_by_hand, as_row, find_connector, open_register
     from stampreader.register import read_settings as settings_of
 

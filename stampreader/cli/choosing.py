@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Annotated, Any
+from decimal import Decimal
+from typing import Any
 
-import typer
-
-from stampreader.confirm import parse_figure, parse_figures
 from stampreader.errors import UsageError
-from stampreader.marks import normal_form
 from stampreader.register import Filter, Life
 from stampreader.words import SLOTS
 
@@ -32,10 +29,18 @@ def typed_filter(
     return Filter(
         life=lives,
         mark=_one_mark(mark),
-        least_closed_kN=parse_figure(at_least),
+        least_closed_kN=_one_figure(at_least),
         in_conflict=in_conflict,
         **texts,
     )
+
+
+def _one_figure(text: str) -> Decimal | None:
+    if not text:
+        return None
+    from stampreader.confirm import parse_figure
+
+    return parse_figure(text)
 
 
 def _one_mark(text: str) -> str:
@@ -53,6 +58,8 @@ def typed_marks(text: str) -> tuple[str, ...]:
     Raises:
         UsageError: one of them is not a mark of a standard.
     """
+    from stampreader.marks import normal_form
+
     marks: list[str] = []
     for part in filter(None, (part.strip() for part in text.split(","))):
         found = normal_form(part)
@@ -87,33 +94,10 @@ def typed_fields(
 
 
 def _figure_fields(figures: str) -> Mapping[str, str | None]:
+    from stampreader.confirm import parse_figures
+
     values = parse_figures(figures)
     return {
         f"{slot.value}_kN": None if value is None else str(value)
         for slot, value in zip(SLOTS, values, strict=True)
     }
-
-
-IdOption = Annotated[str | None, typer.Option("--id", help="Id on its label; else the next free.")]
-MakerOption = Annotated[str | None, typer.Option("--maker", help="Who made it.")]
-ModelOption = Annotated[str | None, typer.Option("--model", help="Model as the maker calls it.")]
-SerialOption = Annotated[str | None, typer.Option("--serial", help="Serial number.")]
-BatchOption = Annotated[str | None, typer.Option("--batch", help="Batch or lot.")]
-MadeOption = Annotated[
-    str | None, typer.Option("--made-on", help="Date of manufacture: 2024, 2024-05 or 2024-05-31.")
-]
-FiguresOption = Annotated[
-    str | None,
-    typer.Option("--figures", help="Closed/cross/open in kN as stamped, - for not stamped."),
-]
-MarksOption = Annotated[
-    str | None, typer.Option("--marks", help="Marks, separated by commas: CE 9123, EN 362/B.")
-]
-SetOption = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--set",
-        metavar="NAME=VALUE",
-        help="Another field: shape, material, gate, delivery, note, closed_kN, cross_kN, open_kN.",
-    ),
-]

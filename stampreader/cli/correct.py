@@ -6,7 +6,8 @@ from typing import Annotated
 
 import typer
 
-from stampreader.cli.choosing import (
+from stampreader.cli.common import JsonOption, RegisterOption, emit_json, now, register_path
+from stampreader.cli.entry_options import (
     BatchOption,
     FiguresOption,
     MadeOption,
@@ -15,10 +16,8 @@ from stampreader.cli.choosing import (
     ModelOption,
     SerialOption,
     SetOption,
-    typed_fields,
 )
-from stampreader.cli.common import JsonOption, RegisterOption, emit_json, now, register_path
-from stampreader.cli.person import WhoOption, who_decides
+from stampreader.cli.person import WhoOption
 
 
 def command(
@@ -38,6 +37,8 @@ def command(
     as_json: JsonOption = False,
 ) -> None:
     """Correct an entry: a new line in its history, never an overwrite."""
+    from stampreader.cli.choosing import typed_fields
+    from stampreader.cli.person import who_decides
     from stampreader.cli.show_connectors import connector_json, connector_lines
     from stampreader.errors import UsageError
     from stampreader.register import correct_entry, find_connector, open_register, read_settings

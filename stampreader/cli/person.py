@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import getpass
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from stampreader.errors import UsageError
-from stampreader.register import Settings
+
+if TYPE_CHECKING:
+    from stampreader.register import Settings
 
 WhoOption = Annotated[
     str | None,

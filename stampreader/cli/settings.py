@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from stampreader.cli.common import JsonOption, RegisterOption, emit_json, now, register_path
-from stampreader.cli.person import WhoOption, who_decides
+from stampreader.cli.person import WhoOption
 
 
 def command(
@@ -20,6 +20,7 @@ def command(
     as_json: JsonOption = False,
 ) -> None:
     """Show the team's settings, or change one; the change is kept in the history."""
+    from stampreader.cli.person import who_decides
     from stampreader.errors import UsageError
     from stampreader.register import (
         MEANINGS,

@@ -76,7 +76,8 @@ class Load:
 
     def __str__(self) -> str:
         """As it would be typed."""
-        return f"{self.amount} {self.unit}"
+        unit = "person" if self.unit == "people" and self.amount == 1 else self.unit
+        return f"{self.amount} {unit}"
 
 
 @dataclass(frozen=True, slots=True)

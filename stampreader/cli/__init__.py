@@ -22,7 +22,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
     from stampreader.cli.app import app
 
     try:
-        status = app(None if arguments is None else list(arguments), standalone_mode=False)
+        # Not list(…): the module of the command `list` has taken that name in this package.
+        status = app(None if arguments is None else [*arguments], standalone_mode=False)
     except StampError as error:
         sys.stderr.write(f"stampreader: {error.line()}\n")
         return error.status

@@ -7,14 +7,24 @@ never judges. `explain` teaches the marks, class letters and pictograms in plain
 
 from stampreader.standards.check import check
 from stampreader.standards.claim import Claim, read_claim
+from stampreader.standards.explain import explain
 from stampreader.standards.finding import Finding, Locking, Severity, locking_of, short_slots
+from stampreader.standards.lessons import Lesson
+from stampreader.standards.sources import SOURCES, Confidence
+from stampreader.standards.tables import Demand, Row
 
 __all__ = [
+    "SOURCES",
     "Claim",
+    "Confidence",
+    "Demand",
     "Finding",
+    "Lesson",
     "Locking",
+    "Row",
     "Severity",
     "check",
+    "explain",
     "locking_of",
     "read_claim",
     "short_slots",

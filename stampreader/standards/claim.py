@@ -11,7 +11,7 @@ from stampreader.standards.tables import EN_12275_1998, Demand, Row, rows_of
 from stampreader.words import Slot
 
 _NATIONAL = r"(?:GOST R|[A-Z]{2,4})"
-_TAIL = r"(?:[ :-]+(?P<year>(?:19|20)\d\d)\b)?[ /,-]*(?:TYPE|CLASS)?[ /]*(?P<letter>[A-Z])?"
+_TAIL = r"(?:[ :-]+\(?(?P<year>(?:19|20)\d\d)\b\)?)?[ /,-]*(?:TYPE|CLASS)?[ /]*(?P<letter>[A-Z])?"
 _CLAIMS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (standard, re.compile(rf"\W*{head}{_TAIL}\W*"))
     for standard, head in (

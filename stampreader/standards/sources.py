@@ -79,6 +79,10 @@ SOURCES: dict[str, str] = {
         "a national park service's technical rescue handbook (11th edition, 2014): gate open "
         "usually under half of closed, three-way pulls without any rating"
     ),
+    "system": (
+        "a fire department's anchor procedure (2015): the factor of a system is the lowest single "
+        "factor anywhere in it"
+    ),
     "accessory": "an encyclopaedia's article on carabiners",
     "nist": "NIST Special Publication 811, appendix B",
     "memory": "from memory, no source seen: advice only, never a verdict",

@@ -155,7 +155,7 @@ EN_12275_1998 = (
 
 EN_362 = (
     _work("B", "basic", "7"),
-    _work("M", "multi-use: may be loaded along both axes", "15"),
+    _work("M", "multi-use", "15"),
     _work("T", "termination: keeps the direction of load", None),
     _work("A", "for one kind of anchor", None),
     Row(
@@ -181,7 +181,7 @@ NFPA = (
     Row(
         "NFPA",
         "T",
-        "technical use: the lighter class, for small loads and trained people",
+        "technical use: the lighter class",
         (
             Demand(CLOSED, Decimal(27), "nfpa-t", ONE, Decimal(6069)),
             Demand(CROSS, Decimal(7), "memory", MEMORY, Decimal(1574)),
@@ -191,7 +191,7 @@ NFPA = (
     Row(
         "NFPA",
         "G",
-        "general use: the heavier class, for two people and unforeseen loads",
+        "general use: the heavier class",
         (
             Demand(CLOSED, Decimal(40), "nfpa-g", SEVERAL, Decimal(8992)),
             Demand(CROSS, Decimal("10.67"), "nfpa-old", ONE, Decimal(2400)),

@@ -1,0 +1,134 @@
+"""What `stampreader margin` was asked: figures from the register or typed, and the settings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+
+from stampreader.cli.common import register_path, say
+from stampreader.errors import UnknownConnector, UsageError
+from stampreader.margin import (
+    ConnectorMargin,
+    Strengths,
+    Verdict,
+    judge_connector,
+    parse_figures,
+    parse_ratio,
+    weakest_first,
+)
+from stampreader.register import (
+    LIFE_WORDS,
+    Connector,
+    Life,
+    Settings,
+    find_connector,
+    open_register,
+    read_settings,
+)
+from stampreader.units import Load, parse_load, parse_person
+from stampreader.words import SLOTS, Slot
+
+FIT_LIVES = (Life.REGISTERED, Life.IN_SERVICE)
+"""States in which a margin may speak for a connector."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Margins to show.
+
+    Attributes:
+        load: the load as given.
+        ratio: strength to load asked for.
+        is_set: the ratio was not given and stands in the settings, or is the usual value.
+        person_kN: load of one person with kit.
+        judged: directions that decide the exit status.
+        connectors: margins, weakest first.
+        bars: for a connector's name, why it is not to be used whatever its margin.
+        refused: ids that could not be worked out, each with its reason.
+    """
+
+    load: Load
+    ratio: Decimal
+    is_set: bool
+    person_kN: Decimal
+    judged: tuple[Slot, ...]
+    connectors: tuple[ConnectorMargin, ...]
+    bars: dict[str, str]
+    refused: tuple[str, ...]
+
+    @property
+    def holds(self) -> bool:
+        """Whether every connector was worked out, may be used, and keeps the ratio as judged."""
+        verdicts = {
+            row.verdict for c in self.connectors for row in c.slots if row.slot in self.judged
+        }
+        return not self.refused and not self.bars and verdicts == {Verdict.ALLOWED}
+
+
+def ask(
+    ids: Sequence[str],
+    figures: Sequence[str],
+    load: str,
+    ratio: str | None,
+    person: str | None,
+    directions: Sequence[Slot],
+    register: Path | None,
+) -> Answer:
+    """Work out the margins of connectors by id and of figures as typed.
+
+    Raises:
+        UsageError: neither id nor figures, or a load, ratio or figure that is not understood.
+        RegisterError: the register cannot be read.
+    """
+    if not ids and not figures:
+        raise UsageError(
+            "no connector is named",
+            remedy="Give ids of the register, or figures such as --figures 27/8/7.",
+        )
+    typed = {text.strip(): parse_figures(text) for text in figures}
+    settings, known, refused = _from_register(ids, register)
+    ratio_asked = parse_ratio(ratio) if ratio is not None else settings.ratio
+    person_kN = parse_person(person) if person is not None else settings.person_kN
+    force = parse_load(load, person_kN)
+    slots = tuple(slot for slot in SLOTS if slot in directions) or SLOTS
+    strengths = {**typed, **{c.id: _strengths(c) for c in known}}
+    judged = [
+        judge_connector(name, s, force.kN, ratio_asked, person_kN, slots)
+        for name, s in strengths.items()
+    ]
+    return Answer(
+        load=force,
+        ratio=ratio_asked,
+        is_set=ratio is None,
+        person_kN=person_kN,
+        judged=slots if directions else (Slot.CLOSED,),
+        connectors=weakest_first(judged),
+        bars={c.id: LIFE_WORDS[c.life] for c in known if c.life not in FIT_LIVES},
+        refused=refused,
+    )
+
+
+def _strengths(connector: Connector) -> Strengths:
+    """The confirmed figures of a registered connector."""
+    return Strengths.from_kN(connector.closed_kN, connector.cross_kN, connector.open_kN)
+
+
+def _from_register(
+    ids: Sequence[str], given: Path | None
+) -> tuple[Settings, list[Connector], tuple[str, ...]]:
+    """Settings and connectors; an unknown id is told and left out. No register is made."""
+    path = register_path(given)
+    if not ids and given is None and not path.exists():
+        return Settings(), [], ()
+    known: list[Connector] = []
+    refused: list[str] = []
+    with open_register(path, read_only=True) as register:
+        for id in dict.fromkeys(ids):
+            try:
+                known.append(find_connector(register, id))
+            except UnknownConnector as error:
+                refused.append(id)
+                say(f"stampreader: {error.line()}")
+        return read_settings(register), known, tuple(refused)

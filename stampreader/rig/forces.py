@@ -10,8 +10,9 @@ import numpy as np
 
 from stampreader.rig.geometry import towards
 from stampreader.rig.plan import Plan, Sharing
+from stampreader.rig.refuse import Floats
 from stampreader.rig.share import leg_forces, rule_of
-from stampreader.rig.statics import Balance, Floats, balance
+from stampreader.rig.statics import Balance, balance
 
 NOISE = Fraction(1, 10**10)
 """Forces are counted lower by this part: it is a thousand times the solver's own error, and keeps

@@ -13,8 +13,9 @@ from stampreader.rig.forces import Forces, counted_kN
 from stampreader.rig.geometry import minus, size
 from stampreader.rig.judge import Outcome, Row, Worked, judge_hold
 from stampreader.rig.plan import Anchor, Hold, Plan, Sharing
+from stampreader.rig.refuse import Floats
 from stampreader.rig.share import forces_without
-from stampreader.rig.statics import Floats, leg_ways
+from stampreader.rig.statics import leg_ways
 from stampreader.words import Slot
 
 

@@ -207,6 +207,7 @@ def read_direction(fields: Fields, places: Places) -> Vector:
     """The direction an angle gives, length 1; `from vertical` counts from straight down."""
     angle = fields.number("angle", -180.0, 180.0, "30")
     convention = read_convention(fields)
+    fields.has("side")  # may stand there also where the angle needs none
     if convention in (Convention.INCLUDED, Convention.DEFLECTION):
         return _from_strand(fields, places, angle, convention)
     rise = angle if convention is Convention.HORIZONTAL else angle - 90.0

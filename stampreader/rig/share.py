@@ -8,7 +8,8 @@ import numpy as np
 
 from stampreader.rig.fields import plan_error
 from stampreader.rig.plan import Anchor, Plan, Sharing
-from stampreader.rig.statics import TOLERANCE, Floats, leg_ways
+from stampreader.rig.refuse import Floats
+from stampreader.rig.statics import TOLERANCE, leg_ways
 
 EQUAL_DEG = 1.0
 """Legs may differ by this much and still count as equal for the rule 'as three'."""

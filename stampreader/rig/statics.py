@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise, product
-from typing import NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,25 +17,18 @@ from numpy.typing import NDArray
 from stampreader.rig.fields import plan_error
 from stampreader.rig.geometry import towards
 from stampreader.rig.plan import Anchor, Plan, Rope, Way
-
-Floats = NDArray[np.float64]
+from stampreader.rig.refuse import (
+    Floats,
+    Strand,
+    refuse_push,
+    refuse_unbalanced,
+    refuse_undetermined,
+)
 
 MOST_RUBBING = 8
 """Rubbing points for which every combination of friction is tried when holding."""
 TOLERANCE = 1e-7
 """Part of the largest force that may be left over at a point: the solver's own noise is less."""
-
-
-@dataclass(frozen=True, slots=True)
-class Strand:
-    """One stretch of rope between neighbouring stops; `way` points from `a` to `b`."""
-
-    rope: int
-    place: int
-    a: str
-    b: str
-    way: Floats
-    stretch: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,25 +186,58 @@ class _System:
                 self.given[:, row] -= np.array(point.force)
 
     def solve(self) -> Balance:
+        """Solve every state and check the balance again."""
         states = len(self.factor)
         matrix = self.matrix.reshape(states, -1, self.wide)
         given = self.given.reshape(states, -1)
-        self._refuse_undetermined(matrix[0])
+        self._refuse_undetermined(matrix, given)
         q, r = np.linalg.qr(matrix)
         right = np.swapaxes(q, 1, 2) @ given[..., None]
         found = np.linalg.solve(r, right)[..., 0]
-        left = np.einsum("smn,sn->sm", matrix, found) - given
         tension = self._tensions(found)
-        left_over = np.linalg.norm(left.reshape(self.given.shape), axis=2)
-        worst = np.unravel_index(int(np.argmax(left_over)), left_over.shape)
-        name = list(self.row)[int(worst[1])]
-        scale = max(1e-9, float(np.abs(tension).max(initial=0)), float(np.abs(given).max()))
-        if left_over[worst] > TOLERANCE * scale:
-            self._refuse_unbalanced(name, left.reshape(self.given.shape)[worst])
-        self._refuse_push(tension, scale)
-        pull = self._pulls(found)
-        most = dict(zip(self.row, map(float, left_over.max(axis=0)), strict=True))
-        return Balance(self.strands, np.maximum(tension, 0), pull, most)
+        scale = max(
+            1e-9, float(np.abs(tension).max(initial=0)), float(np.abs(given).max(initial=0))
+        )
+        left = np.einsum("smn,sn->sm", matrix, found) - given
+        most = self._refuse_unbalanced(left, scale)
+        refuse_push(self.plan, self.strands, tension, TOLERANCE * scale)
+        return Balance(self.strands, np.maximum(tension, 0), self._pulls(found), most)
+
+    def _refuse_unbalanced(self, left: Floats, scale: float) -> dict[str, float]:
+        """The most left over at each point in any state; refused if it is more than noise."""
+        parts = left.reshape(len(left), len(self.row), self.plan.dimension)
+        sizes = np.linalg.norm(parts, axis=2)
+        if sizes.size and sizes.max() > TOLERANCE * scale:
+            state, row = np.unravel_index(int(np.argmax(sizes)), sizes.shape)
+            refuse_unbalanced(self.plan, self.strands, list(self.row)[int(row)], parts[state, row])
+        return dict(zip(self.row, map(float, sizes.max(axis=0)), strict=True))
+
+    def _refuse_undetermined(self, matrix: Floats, given: Floats) -> None:
+        """Refuse a plan out of balance, or that more parts hold than statics can tell apart."""
+        for state in range(len(matrix)):
+            _, sizes, rows = np.linalg.svd(matrix[state])
+            rank = int((sizes > 1e-9).sum())
+            if rank == self.wide:
+                continue
+            found = np.linalg.lstsq(matrix[state], given[state])[0]
+            left = matrix[state] @ found - given[state]
+            self._refuse_unbalanced(left[None], float(np.abs(given[state]).max(initial=1e-9)))
+            refuse_undetermined(self.plan, self._named(np.abs(rows[rank]) > 1e-6))
+
+    def _named(self, columns: NDArray[np.bool_]) -> list[Rope | Anchor]:
+        """The ropes and anchors whose unknowns stand in some columns."""
+        parts: dict[str, Rope | Anchor] = {}
+        for strand in self.strands:
+            column = self.column.get(strand.stretch)
+            if column is not None and columns[column]:
+                rope = self.plan.ropes[strand.rope]
+                parts[f"rope {rope.name}"] = rope
+        start = len(self.column)
+        for anchor, basis in zip(self.plan.anchors, self.bases, strict=True):
+            if columns[start : start + len(basis)].any():
+                parts[f"anchor {anchor.name}"] = anchor
+            start += len(basis)
+        return list(parts.values())
 
     def _tensions(self, found: Floats) -> Floats:
         tension = self.factor.copy()
@@ -230,59 +255,6 @@ class _System:
             column += len(basis)
         return pull
 
-    def _refuse_undetermined(self, matrix: Floats) -> None:
-        """Refuse a plan that more parts hold than statics can tell apart."""
-        _, sizes, rows = np.linalg.svd(matrix)
-        rank = int((sizes > 1e-9).sum())
-        if rank == self.wide:
-            return
-        names, line = self._named(np.flatnonzero(np.abs(rows[rank]) > 1e-6))
-        raise plan_error(
-            self.plan.source,
-            line,
-            f"statics alone cannot tell how much of the load each of these takes: {names}",
-            "Take one out, give a rope its tension, or make them the legs of one anchor, whose "
-            "sharing has a rule.",
-        )
-
-    def _named(self, columns: NDArray[np.intp]) -> tuple[str, int]:
-        """Names of the ropes and anchors in some columns, and the line of the last."""
-        parts: dict[str, int] = {}
-        for strand in self.strands:
-            if self.column.get(strand.stretch) in columns:
-                rope: Rope = self.plan.ropes[strand.rope]
-                parts[f"rope '{rope.name}'"] = rope.line
-        column = len(self.column)
-        for anchor, basis in zip(self.plan.anchors, self.bases, strict=True):
-            if np.any((columns >= column) & (columns < column + len(basis))):
-                parts[f"anchor '{anchor.name}'"] = anchor.line
-            column += len(basis)
-        return ", ".join(parts), list(parts.values())[-1]
-
-    def _refuse_unbalanced(self, name: str, left: Floats) -> NoReturn:
-        point = self.plan.points[name]
-        raise plan_error(
-            self.plan.source,
-            point.line,
-            f"point '{name}' is not in balance: {np.linalg.norm(left):.2f} kN would move it "
-            f"{_in_words(-left)}",
-            "Place it where the pulls on it cancel (place = { between = […] } puts it in line), or "
-            "hold it with another rope or leg.",
-        )
-
-    def _refuse_push(self, tension: Floats, scale: float) -> None:
-        if tension.min(initial=0) >= -TOLERANCE * scale:
-            return
-        _, column = np.unravel_index(int(np.argmin(tension)), tension.shape)
-        strand = self.strands[int(column)]
-        rope = self.plan.ropes[strand.rope]
-        raise plan_error(
-            self.plan.source,
-            rope.line,
-            f"rope '{rope.name}' would have to push between '{strand.a}' and '{strand.b}'",
-            "A rope only pulls: lead it to the other side, or take it out.",
-        )
-
 
 def _span(plan: Plan, anchor: Anchor) -> Floats:
     """Directions, at right angles, that an anchor's legs can pull in together."""
@@ -296,23 +268,6 @@ def leg_ways(plan: Plan, anchor: Anchor) -> Floats:
     """Directions of an anchor's legs away from the master point, `(legs, dimension)`."""
     at = plan.points[anchor.joins].at
     return np.array([towards(at, plan.points[leg.to].at) for leg in anchor.legs])
-
-
-def _in_words(force: Floats) -> str:
-    """A direction in words, the two larger parts only."""
-    names = [("left", "right"), ("down", "up")]
-    if len(force) == 3:
-        names = [
-            ("back along the first axis", "along the first axis"),
-            ("back along the second axis", "along the second axis"),
-            ("down", "up"),
-        ]
-    large = [
-        pair[part > 0]
-        for part, pair in zip(force, names, strict=True)
-        if abs(part) > 0.2 * float(np.linalg.norm(force))
-    ]
-    return " and ".join(large)
 
 
 def loads_kN(plan: Plan) -> float:

@@ -10,7 +10,8 @@ import numpy as np
 from stampreader.rig.forces import Forces
 from stampreader.rig.geometry import angle_between_deg
 from stampreader.rig.plan import Anchor, Hold, Meet, Plan, Point, Vector
-from stampreader.rig.statics import Floats, leg_ways
+from stampreader.rig.refuse import Floats
+from stampreader.rig.statics import leg_ways
 
 WIDE_DEG = 120.0
 """Beyond this each leg carries more than the load itself."""

@@ -63,7 +63,10 @@ def _paths(value: object, path: tuple[str | int, ...] = ()) -> set[tuple[str | i
     return found
 
 
-_words = st.text(st.characters(codec="utf-8", exclude_characters="\r\x00\x7f", exclude_categories=("Cc", "Cs")), max_size=8)
+_words = st.text(
+    st.characters(codec="utf-8", exclude_characters="\r\x00\x7f", exclude_categories=("Cc", "Cs")),
+    max_size=8,
+)
 _values = st.recursive(
     st.integers(-99, 99) | st.booleans() | _words,
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(_words, inner, max_size=3),

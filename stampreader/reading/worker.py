@@ -16,12 +16,12 @@ from time import monotonic, perf_counter
 import cv2
 
 from stampreader.errors import PhotoError, StampError
-from stampreader.photo import Limits, load_photo, printable
+from stampreader.photo import Limits, Photo, load_photo, printable
 from stampreader.reading.desk import Desk
 from stampreader.reading.evidence import evidence_crop
 from stampreader.reading.sketch import sketch
 from stampreader.reading.walk import read_with
-from stampreader.words import Reading
+from stampreader.words import Reading, Stamp
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,8 @@ class Attempt:
         path: as given.
         reading: what was read, or `None`.
         failure: why nothing was read, or `None`.
-        crops: JPEG of each stamp, in the order of `reading.stamps`, when asked for.
+        crops: JPEG of each stamp, in the order of `reading.stamps`, when asked for; of the whole
+            photo where no stamp was found.
         picture: the photo with what was read drawn on it, when asked for.
     """
 
@@ -146,7 +147,7 @@ def attempt(order: Order, desk: Desk, limits: Limits) -> Attempt:
         return Attempt(
             order.path,
             reading,
-            crops=tuple(evidence_crop(photo, s) for s in reading.stamps) if order.crops else (),
+            crops=_crops(photo, reading) if order.crops else (),
             picture=sketch(photo, reading, order.picture) if order.picture else None,
         )
     except StampError as error:
@@ -161,6 +162,11 @@ def attempt(order: Order, desk: Desk, limits: Limits) -> Attempt:
     except Exception as error:  # one photo must never stop the run
         reason = f"unexpected {type(error).__name__}: {error}"
     return Attempt(order.path, failure=Failure.killed(order.path, reason))
+
+
+def _crops(photo: Photo, reading: Reading) -> tuple[bytes, ...]:
+    """An evidence picture of each stamp; of the whole photo where none was found."""
+    return tuple(evidence_crop(photo, stamp) for stamp in reading.stamps or (Stamp(),))
 
 
 def _context() -> multiprocessing.context.SpawnContext | multiprocessing.context.ForkServerContext:

@@ -54,6 +54,7 @@ class Strip:
     quad: Quad
     pixels: Pixels
     top_px: int
+    signs: tuple[Character, ...] = ()
 
 
 class TesseractReader:
@@ -155,7 +156,8 @@ def _strips(photo: Photo, faces: Sequence[Face], quarter: int) -> list[Strip]:
         if wanted * strip_shape(quad, wanted)[0] > MOST_PX:
             continue
         pixels = _evened(straighten(photo, quad, max(16, wanted)))
-        strips.append(Strip(number, quad, pixels, top))
+        signs = find_pictograms(pixels, GLYPH_PX)
+        strips.append(Strip(number, quad, _without(pixels, signs), top, signs))
         top += pixels.shape[0] + GAP_PX
     return strips
 
@@ -174,6 +176,16 @@ def _evened(strip: Pixels) -> Pixels:
     scaled = np.clip((flat.astype(np.float32) - low) * (255.0 / max(high - low, 1.0)), 0, 255)
     even: Pixels = scaled.astype(np.uint8)
     return even if np.median(even) >= even.mean() else 255 - even
+
+
+def _without(strip: Pixels, signs: Sequence[Character]) -> Pixels:
+    """The strip with pictograms and the arrows at their ends painted over, lest they be letters."""
+    clear = strip.copy()
+    for sign in signs:
+        wide, high = sign.width_px / 2 + 0.45 * GLYPH_PX, sign.height_px / 2 + 2
+        left, top = max(0, round(sign.x - wide)), max(0, round(sign.y - high))
+        clear[top : round(sign.y + high), left : round(sign.x + wide)] = np.median(strip)
+    return clear
 
 
 def _stacked(strips: Sequence[Strip]) -> Pixels:
@@ -199,9 +211,8 @@ def _glyphs(
             for c in characters
             if strip.top_px <= c.y < strip.top_px + rows and GAP_PX <= c.x < GAP_PX + columns
         ]
-        signs = find_pictograms(strip.pixels, GLYPH_PX)
-        own = [c for c in own if not any(sign.covers(c) for sign in signs)]
-        found[strip.face] = tuple(_glyph(strip, c) for c in (*own, *signs))
+        own = [c for c in own if not any(sign.covers(c) for sign in strip.signs)]
+        found[strip.face] = tuple(_glyph(strip, c) for c in (*own, *strip.signs))
     return found
 
 

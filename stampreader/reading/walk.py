@@ -21,9 +21,6 @@ from stampreader.reading.minimum import below_minimum
 from stampreader.spine import Face, find_faces
 from stampreader.words import SLOTS, Doubt, Glyph, Reading, Stamp
 
-LARGE_ENOUGH_PX = 10.0
-"""Characters lower than this are too small to tell apart safely."""
-
 
 def read_photo(
     photo: Photo,

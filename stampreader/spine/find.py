@@ -18,9 +18,9 @@ SEARCH_PX = 1600
 """Long side of the picture searched."""
 SPOT_PX = (6, 110)
 """Smallest and largest spot there, long side."""
-REACH = 2.4
+REACH = 2.8
 """Two spots belong together when their centres are nearer than this many spot sizes."""
-LIKENESS = 2.2
+LIKENESS = 2.8
 """… and neither is larger than this many times the other."""
 LEAST_CONTRAST = 9.0
 NOISE_FACTOR = 3.5
@@ -32,8 +32,8 @@ LEAST_SHARE = 0.55
 """A face is kept if its score is at least this share of the best one's."""
 MOST_SPOTS = 1200
 MOST_FACES = 12
-BORDER = 0.6
-"""Space left round a group, in spot sizes."""
+BORDER = (1.2, 0.6)
+"""Space left round a group along and across its direction, in spot sizes."""
 
 Pixels = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.float64]
@@ -104,8 +104,8 @@ def _face(spots: Floats, scale: float) -> Face:
     if height > width:
         width, height, angle = height, width, angle - 90.0
     size = float(np.median(spots[:, 2]))
-    border = 2 * BORDER * size
-    box = cv2.boxPoints((centre, (width + border, height + border), angle))
+    along, across = (2 * border * size for border in BORDER)
+    box = cv2.boxPoints((centre, (width + along, height + across), angle))
     quad = _from_top_left(np.asarray(box, float) / scale)
     evenness = 1.0 / (1.0 + float(np.std(spots[:, 2])) / size)
     enough = 1.0 - 1.0 / len(spots)

@@ -15,6 +15,7 @@ from pathlib import Path
 import typer
 
 from stampreader.cli.answers import Help, Look, understand
+from stampreader.cli.deliveries import confirmed_entries
 from stampreader.cli.evidence import show_evidence
 from stampreader.cli.show_question import help_lines, question_lines
 from stampreader.confirm import (
@@ -49,14 +50,14 @@ class Desk:
 
     Attributes:
         register: the register.
-        delivery: only this delivery; all that wait if `None`.
+        delivery: the delivery asked about.
         who: the person who decides.
         clock: gives the present time.
         folder: where evidence pictures are written for looking at.
     """
 
     register: Register
-    delivery: str | None
+    delivery: str
     who: str
     clock: Callable[[], datetime]
     folder: Path
@@ -67,15 +68,15 @@ def can_ask() -> bool:
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
-def ask_all(
-    register: Register, delivery: str | None, who: str, clock: Callable[[], datetime]
-) -> bool:
+def ask_all(register: Register, delivery: str, who: str, clock: Callable[[], datetime]) -> bool:
     """Ask until nothing is left to ask; false if the person stopped before."""
     with tempfile.TemporaryDirectory(prefix="stampreader-") as folder:
         desk = Desk(register, delivery, who, clock, Path(folder))
         bench = new_bench(register, delivery)
         while True:
-            bench = bench.with_arrivals(waiting(register, delivery))
+            bench = bench.with_arrivals(
+                waiting(register, delivery), confirmed_entries(register, delivery)
+            )
             asked = questions(bench)
             if not asked:
                 return True
@@ -85,11 +86,11 @@ def ask_all(
                 return False
 
 
-def new_bench(register: Register, delivery: str | None) -> Bench:
-    """A bench with what waits, what was ordered, and the team's settings."""
-    lines = order_of(register, delivery) if delivery is not None else []
+def new_bench(register: Register, delivery: str) -> Bench:
+    """An empty bench that knows what was ordered and the team's settings."""
+    lines = order_of(register, delivery)
     return Bench(
-        arrivals=tuple(waiting(register, delivery)),
+        arrivals=(),
         orders=tuple(Order.from_json(line) for line in lines),
         ask_below=read_settings(register).ask_below,
     )

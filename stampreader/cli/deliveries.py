@@ -12,12 +12,13 @@ from stampreader.confirm import (
     Entry,
     Order,
     compare,
+    confirmed_entry,
     entry_of,
     outcome,
     parse_order,
 )
 from stampreader.register import Filter, Register, list_connectors, order_of, waiting
-from stampreader.words import SLOTS, Arrival, Stamp
+from stampreader.words import SLOTS, Arrival
 
 
 def typed_orders(texts: Sequence[str]) -> tuple[Order, ...]:
@@ -34,15 +35,21 @@ def differences(register: Register, delivery: str) -> tuple[Difference, ...]:
     """How the delivery differs from its order: what is confirmed and what still waits."""
     orders = [Order.from_json(line) for line in order_of(register, delivery)]
     entries: dict[int, Entry] = {a.key: entry_of(a) for a in waiting(register, delivery)}
-    for number, connector in enumerate(list_connectors(register, Filter(delivery=delivery)), 1):
-        closed, cross, open_ = (connector.kN(slot) for slot in SLOTS)
-        entries[-number] = Entry(
-            stamp=Stamp(),
-            values=(closed, cross, open_),
-            marks=connector.marks,
-            fields={"maker": connector.maker, "model": connector.model},
-        )
+    for number, entry in enumerate(confirmed_entries(register, delivery), 1):
+        entries[-number] = entry
     return compare(orders, entries)
+
+
+def confirmed_entries(register: Register, delivery: str) -> list[Entry]:
+    """Entries of a delivery that are in the register already."""
+    return [
+        confirmed_entry(
+            (connector.closed_kN, connector.cross_kN, connector.open_kN),
+            connector.marks,
+            {"maker": connector.maker, "model": connector.model},
+        )
+        for connector in list_connectors(register, Filter(delivery=delivery))
+    ]
 
 
 def difference_lines(register: Register, delivery: str) -> Iterator[str]:

@@ -59,7 +59,8 @@ def _figure_line(question: Question, slot: Slot) -> str:
     shown = f"{value} kN" if value is not None else "unknown"
     if slot in question.entry.typed:
         read = "nothing" if figure.kN is None else f"{figure.kN} kN"
-        return f"{slot.value:<6}  {shown:>9}  typed; read was {read}"
+        told = "typed, as it was read" if figure.kN == value else f"typed; read was {read}"
+        return f"{slot.value:<6}  {shown:>9}  {told}"
     state = figure.state.value if figure.kN is not None or figure.doubts else ""
     why = "; ".join(doubt.value for doubt in figure.doubts)
     return f"{slot.value:<6}  {shown:>9}  {state:<4}  {why}".rstrip()

@@ -8,18 +8,7 @@ connector in a photo is the one the register says it is.
 from __future__ import annotations
 
 from stampreader.confirm.advice import Advice, standards_advice
-from stampreader.confirm.entry import Change, Entry, entry_of, put_together
-from stampreader.confirm.match import Matched, Taken, match, parse_label
-from stampreader.confirm.order import (
-    Difference,
-    Order,
-    compare,
-    figures_text,
-    parse_figure,
-    parse_figures,
-    parse_order,
-)
-from stampreader.confirm.questions import (
+from stampreader.confirm.bench import (
     Answer,
     Asked,
     Bench,
@@ -30,6 +19,17 @@ from stampreader.confirm.questions import (
     entries_on,
     outcome,
     questions,
+)
+from stampreader.confirm.entry import Change, Entry, confirmed_entry, entry_of, put_together
+from stampreader.confirm.matching import Matched, Taken, match, parse_label
+from stampreader.confirm.order import (
+    Difference,
+    Order,
+    compare,
+    figures_text,
+    parse_figure,
+    parse_figures,
+    parse_order,
 )
 from stampreader.confirm.same import (
     Compared,
@@ -60,6 +60,7 @@ __all__ = [
     "answered",
     "compare",
     "compare_with_register",
+    "confirmed_entry",
     "entries_on",
     "entry_of",
     "figures_text",

@@ -90,6 +90,17 @@ class Entry:
         return given
 
 
+def confirmed_entry(values: Values, marks: Sequence[str], fields: Mapping[str, str]) -> Entry:
+    """The entry of a connector that is in the register: a person has confirmed its figures."""
+    return Entry(
+        stamp=Stamp(),
+        values=values,
+        marks=tuple(sorted(marks)),
+        typed=frozenset(SLOTS),
+        fields=dict(fields),
+    )
+
+
 def entry_of(arrival: Arrival, change: Change = UNCHANGED) -> Entry:
     """What would be entered for this arrival."""
     stamp = put_together([sighting.stamp for sighting in arrival.seen])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
@@ -16,6 +16,8 @@ _HOW = (
     'Write it as "count=40; maker=Felsnase; model=Oval; figures=27/8/7; marks=CE 9123, EN 362/B".'
 )
 _YEAR = re.compile(r":\d{4}")
+NOT_READ = "not read"
+NONE_SEEN = "none seen"
 KEYS = ("count", "maker", "model", "figures", "marks")
 
 
@@ -76,6 +78,8 @@ class Difference:
 
     def __str__(self) -> str:
         """One line for a person."""
+        if self.arrived in (NOT_READ, NONE_SEEN):
+            return f"{self.field}: ordered {self.ordered}, {self.arrived}"
         return f"{self.field}: ordered {self.ordered}, arrived {self.arrived}"
 
 
@@ -160,16 +164,16 @@ def compare(orders: Sequence[Order], entries: Mapping[int, Entry]) -> tuple[Diff
         entries: what arrived, by arrival key.
     """
     assigned = assign(orders, entries)
-    found: dict[tuple[str, str, str], list[int]] = {}
+    found: dict[Difference, list[int]] = {}
     for key, order in assigned.items():
-        for field, ordered, arrived in _differences(order, entries[key]):
-            found.setdefault((field, ordered, arrived), []).append(key)
+        for difference in differences(order, entries[key]):
+            found.setdefault(difference, []).append(key)
     counts = []
     for order in orders:
         arrived_count = sum(1 for other in assigned.values() if other is order)
         if order.count is not None and order.count != arrived_count:
             counts.append(Difference("count", _line_text(order), str(arrived_count)))
-    return (*counts, *(Difference(*what, tuple(keys)) for what, keys in found.items()))
+    return (*counts, *(replace(one, arrivals=tuple(keys)) for one, keys in found.items()))
 
 
 def assign(orders: Sequence[Order], entries: Mapping[int, Entry]) -> dict[int, Order]:
@@ -177,7 +181,7 @@ def assign(orders: Sequence[Order], entries: Mapping[int, Entry]) -> dict[int, O
     if not orders:
         return {}
     return {
-        key: min(orders, key=lambda order: len(_differences(order, entry)))
+        key: min(orders, key=lambda order: len(differences(order, entry)))
         for key, entry in entries.items()
     }
 
@@ -185,24 +189,28 @@ def assign(orders: Sequence[Order], entries: Mapping[int, Entry]) -> dict[int, O
 def _line_text(order: Order) -> str:
     name = " ".join(filter(None, (order.maker, order.model)))
     figures = "" if order.figures is None else figures_text(order.figures)
-    return " ".join(filter(None, (str(order.count), name, figures)))
+    line = ", ".join(filter(None, (name, figures)))
+    return f"{order.count} ({line})" if line else str(order.count)
 
 
-def _differences(order: Order, entry: Entry) -> list[tuple[str, str, str]]:
+def differences(order: Order, entry: Entry) -> tuple[Difference, ...]:
+    """How one connector differs from the order line it belongs to."""
     found = []
     if order.figures is not None:
         for slot, ordered, arrived in zip(SLOTS, order.figures, entry.values, strict=True):
             if ordered != arrived:
-                found.append((slot.value, _said(ordered), _said(arrived, unknown="not read")))
+                found.append(
+                    Difference(slot.value, _said(ordered), _said(arrived, unknown=NOT_READ))
+                )
     for mark in order.marks:
         if not any(satisfies(present, mark) for present in entry.marks):
-            found.append(("mark", mark, ", ".join(entry.marks) or "none seen"))
+            found.append(Difference("mark", mark, ", ".join(entry.marks) or NONE_SEEN))
     fields = entry.fields or {}
     for name, wanted in (("maker", order.maker), ("model", order.model)):
         typed = fields.get(name, "")
         if wanted and typed and typed.casefold() != wanted.casefold():
-            found.append((name, wanted, typed))
-    return found
+            found.append(Difference(name, wanted, typed))
+    return tuple(found)
 
 
 def _said(value: Decimal | None, unknown: str = "none") -> str:

@@ -30,7 +30,7 @@ from stampreader.register.connectors import (
     listing_sql,
     new_ids,
 )
-from stampreader.register.derive import FIELDS, KN_FIELDS, TEXT_FIELDS, Connector, derive
+from stampreader.register.deriving import FIELDS, KN_FIELDS, TEXT_FIELDS, Connector, derive
 from stampreader.register.entries import add_by_hand, clean_fields, clean_figure, correct_entry
 from stampreader.register.events import Event, Kind
 from stampreader.register.evidence import (

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from itertools import groupby
 
 from stampreader.errors import RegisterError
-from stampreader.register.derive import derive
+from stampreader.register.deriving import derive
 from stampreader.register.events import Event, hash_of
 from stampreader.register.faults import explained
 from stampreader.register.projection import COLUMNS, row_of

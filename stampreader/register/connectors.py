@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from stampreader.errors import RegisterError, UnknownConnector, UsageError
-from stampreader.register.derive import Connector
+from stampreader.register.deriving import Connector
 from stampreader.register.projection import connector_of, in_newton
 from stampreader.register.steps import Life
 from stampreader.register.store import Register

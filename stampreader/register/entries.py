@@ -10,7 +10,7 @@ from typing import Any
 
 from stampreader.errors import RefusedStep, UsageError
 from stampreader.register.connectors import id_is_taken, new_ids
-from stampreader.register.derive import FIELDS, KN_FIELDS, Connector
+from stampreader.register.deriving import FIELDS, KN_FIELDS, Connector
 from stampreader.register.events import Event, Kind
 from stampreader.register.settings import ID_PATTERN, read_settings
 from stampreader.register.store import Register

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from decimal import ROUND_FLOOR, Decimal
 from typing import Any
 
-from stampreader.register.derive import Connector
+from stampreader.register.deriving import Connector
 from stampreader.register.steps import Life
 
 _YEAR = re.compile(r":\d{4}")

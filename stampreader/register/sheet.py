@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, TextIO
 
-from stampreader.register.derive import Connector
+from stampreader.register.deriving import Connector
 
 COLUMNS = (
     *("id", "state", "state_reason", "maker", "model", "serial", "batch", "made_on", "shape"),

@@ -19,7 +19,7 @@ from sqlite_utils import Database
 from stampreader.errors import RefusedStep, RegisterError
 from stampreader.register import opening
 from stampreader.register.conflicts import heads
-from stampreader.register.derive import Connector, derive
+from stampreader.register.deriving import Connector, derive
 from stampreader.register.events import (
     WITHOUT_CONNECTOR,
     Body,

@@ -6,6 +6,7 @@ what to ask; `answered` gives the bench after an answer and what is to be stored
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -14,7 +15,7 @@ from typing import Any
 
 from stampreader.confirm.advice import Advice, standards_advice
 from stampreader.confirm.entry import UNCHANGED, Change, Entry, entry_of
-from stampreader.confirm.order import Order, assign
+from stampreader.confirm.order import Order, assign, differences
 from stampreader.errors import UsageError
 from stampreader.words import SLOTS, Arrival, State
 
@@ -111,6 +112,7 @@ class Bench:
         alone: keys of arrivals taken out of their group.
         skipped: keys left for later.
         changes: what was typed, by key.
+        confirmed: entries of the same delivery that are in the register already.
         ask_below: a sure figure with less confidence is asked about by itself.
         advise: remarks of the standards on an entry.
         earlier: the bench before the latest answer of this sitting, for undoing it.
@@ -122,14 +124,15 @@ class Bench:
     alone: frozenset[int] = frozenset()
     skipped: frozenset[int] = frozenset()
     changes: Mapping[int, Change] = field(default_factory=dict)
+    confirmed: tuple[Entry, ...] = ()
     ask_below: Decimal = Decimal(0)
     advise: Advise = standards_advice
     earlier: Bench | None = None
     stored: bool = False
 
-    def with_arrivals(self, arrivals: Sequence[Arrival]) -> Bench:
-        """The bench after the register's list of waiting arrivals was read again."""
-        return replace(self, arrivals=tuple(arrivals))
+    def with_arrivals(self, arrivals: Sequence[Arrival], confirmed: Sequence[Entry] = ()) -> Bench:
+        """The bench after the register was read again."""
+        return replace(self, arrivals=tuple(arrivals), confirmed=tuple(confirmed))
 
 
 def questions(bench: Bench) -> tuple[Question, ...]:
@@ -146,12 +149,20 @@ def questions(bench: Bench) -> tuple[Question, ...]:
             single.append(_single(bench, arrival, entry, advice))
         else:
             groups.setdefault(_group_key(bench, entry), []).append(arrival)
-    largest = max(groups.values(), key=len, default=[])
-    grouped = [
-        _group(bench, members, entries, entries[largest[0].key], len(largest))
-        for members in groups.values()
-    ]
+    usual = usual_of([*entries.values(), *bench.confirmed])
+    grouped = [_group(bench, members, entries, usual) for members in groups.values()]
     return (*grouped, *single)
+
+
+def usual_of(entries: Sequence[Entry]) -> tuple[Entry, int] | None:
+    """What most connectors of a delivery carry, and how many; `None` without a clear majority."""
+    counts = Counter(entry.same for entry in entries if outcome(entry) is State.SURE)
+    if not counts:
+        return None
+    same, count = counts.most_common(1)[0]
+    if count < 3 or count * 2 <= sum(counts.values()):
+        return None
+    return next(entry for entry in entries if entry.same == same), count
 
 
 def entries_on(bench: Bench) -> dict[int, Entry]:
@@ -180,7 +191,9 @@ def outcome(entry: Entry, ask_below: Decimal = Decimal(0)) -> State:
     states = []
     for slot in SLOTS:
         figure = entry.stamp.figure(slot)
-        if slot in entry.typed or (figure.kN is not None and figure.confidence < ask_below):
+        if slot in entry.typed:
+            states.append(State.SURE)
+        elif figure.kN is not None and figure.confidence < ask_below:
             states.append(State.ASK)
         elif figure.kN is not None or figure.doubts:
             states.append(figure.state)
@@ -199,7 +212,7 @@ def _single(bench: Bench, arrival: Arrival, entry: Entry, advice: tuple[Advice, 
         members=(arrival,),
         entry=entry,
         advice=advice,
-        remarks=(*arrival.notes, *entry.stamp.notes),
+        remarks=(*_against_order(bench, entry), *arrival.notes, *entry.stamp.notes),
         may=frozenset(may),
     )
 
@@ -208,39 +221,44 @@ def _group(
     bench: Bench,
     members: Sequence[Arrival],
     entries: Mapping[int, Entry],
-    usual: Entry,
-    usual_count: int,
+    usual: tuple[Entry, int] | None,
 ) -> Question:
     entry = entries[members[0].key]
     may = set(Decision) - ({Decision.TAKE_OUT} if len(members) == 1 else set())
-    odd = odd_one_out(entry, len(members), usual, usual_count)
     notes = (note for arrival in members for note in arrival.notes)
+    remarks = (*_against_order(bench, entry), *stands_apart(entry, usual), *notes)
     return Question(
         asked=Asked.GROUP if len(members) > 1 else Asked.ONE,
         members=tuple(members),
         entry=entry,
         advice=tuple(bench.advise(entry)),
-        remarks=tuple(dict.fromkeys((*odd, *notes))),
+        remarks=tuple(dict.fromkeys(remarks)),
         may=frozenset(may),
     )
 
 
-def odd_one_out(entry: Entry, count: int, usual: Entry, usual_count: int) -> tuple[str, ...]:
-    """How a small group differs from the largest one of the delivery, in words."""
-    if usual_count < 3 or count * 2 > usual_count or entry.same == usual.same:
+def _against_order(bench: Bench, entry: Entry) -> tuple[str, ...]:
+    """How an entry differs from the order, in words."""
+    order = assign(bench.orders, {0: entry}).get(0)
+    if order is None:
         return ()
+    return tuple(f"Against the order: {one}." for one in differences(order, entry))
+
+
+def stands_apart(entry: Entry, usual: tuple[Entry, int] | None) -> tuple[str, ...]:
+    """How an entry differs from what most of its delivery carry, in words."""
+    if usual is None or entry.same == usual[0].same:
+        return ()
+    most, count = usual
     told = [
-        f"{slot.value} {_said(entry.kN(slot))} where {usual_count} others have "
-        f"{_said(usual.kN(slot))}"
+        f"{slot.value} {_said(entry.kN(slot))} where {count} have {_said(most.kN(slot))}"
         for slot in SLOTS
-        if entry.kN(slot) != usual.kN(slot)
+        if entry.kN(slot) != most.kN(slot)
     ]
-    lacking = sorted(set(usual.marks) - set(entry.marks))
-    extra = sorted(set(entry.marks) - set(usual.marks))
-    if lacking:
-        told.append(f"without {', '.join(lacking)}, which {usual_count} others have")
-    if extra:
-        told.append(f"with {', '.join(extra)}, which {usual_count} others have not")
+    lacking = sorted(set(most.marks) - set(entry.marks))
+    extra = sorted(set(entry.marks) - set(most.marks))
+    told += [f"without {', '.join(lacking)}, which {count} have"] if lacking else []
+    told += [f"with {', '.join(extra)}, which {count} have not"] if extra else []
     return tuple(f"It stands apart: {text}." for text in told)
 
 
@@ -311,7 +329,7 @@ def _undo(bench: Bench, question: Question, answer: Answer) -> tuple[Bench, Effe
     """
     if bench.earlier is None:
         return bench, Effect(undo=True)
-    earlier = bench.earlier.with_arrivals(bench.arrivals)
+    earlier = bench.earlier.with_arrivals(bench.arrivals, bench.confirmed)
     return earlier, Effect(undo=True) if bench.stored else NO_EFFECT
 
 

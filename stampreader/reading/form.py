@@ -59,9 +59,7 @@ def as_record(reading: Reading) -> dict[str, Any]:
         "photo": reading.photo,
         "sha256": reading.sha256,
         "size": list(reading.size),
-        "connectors": [
-            {**_connector(stamp), "notes": list(stamp.notes)} for stamp in reading.stamps
-        ],
+        "connectors": [_kept(stamp) for stamp in reading.stamps],
         "labels": list(reading.labels),
         "readers": list(reading.readers),
         "notes": list(reading.notes),
@@ -92,9 +90,8 @@ def _kept(stamp: Stamp) -> dict[str, Any]:
     item = {**_connector(stamp), "notes": list(stamp.notes)}
     for slot in SLOTS:
         kN = stamp.figure(slot).kN
-        item["figures"][slot.value]["kN"] = item[f"{slot.value}_kN"] = (
-            None if kN is None else str(kN)
-        )
+        text = None if kN is None else str(kN)
+        item["figures"][slot.value]["kN"] = item[f"{slot.value}_kN"] = text
     return item
 
 

@@ -1,6 +1,10 @@
 """Tests of the real Tesseract program run unless the environment says that there is none."""
 
 import os
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
 
 
 def pytest_collection_modifyitems(config, items):

@@ -1,16 +1,11 @@
 """Pictograms by outline: what is taken for one, what is left out."""
 
-import sys
-from pathlib import Path
-
 import cv2
 import numpy as np
 import pytest
+from drawn_stamps import INK, pictogram
 
 from stampreader.reader.shapes import find_pictograms
-
-sys.path.insert(0, str(Path(__file__).parent))
-from drawn import INK, pictogram
 
 
 def strip(draw):

@@ -1,11 +1,11 @@
 """The Tesseract reader: on recordings, on the real program, and when the program fails."""
 
 import json
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
+from drawn_stamps import drawn_stamp
+from record_tesseract import FOLDER, key
 
 from stampreader.errors import ReaderError
 from stampreader.photo import load_photo, photo_from_pixels
@@ -13,10 +13,6 @@ from stampreader.reader import ReaderStopped, tesseract
 from stampreader.reader.hocr import read_hocr
 from stampreader.reader.tesseract import TesseractReader
 from stampreader.spine import Face, face_along, find_faces
-
-sys.path.insert(0, str(Path(__file__).parent))
-from drawn import drawn_stamp
-from record import FOLDER, key
 
 STAMP = FOLDER / "stamp.png"
 TEXT = "27KN 8KN 7KN CE9123 EN362"

@@ -1,6 +1,6 @@
 """Records what the Tesseract program answers, for tests that run without it.
 
-Run `python tests/reader/record.py` after a change of the arguments or of the strips. A recording
+Run `python tests/reader/record_tesseract.py` after a change of the arguments or of the strips. A recording
 is keyed by the picture's hash, the arguments and the program's version.
 """
 
@@ -9,7 +9,7 @@ import json
 from pathlib import Path
 
 import cv2
-from drawn import drawn_stamp
+from drawn_stamps import drawn_stamp
 
 from stampreader.photo import load_photo
 from stampreader.reader.tesseract import ARGUMENTS, TesseractReader, program_version, run_program

@@ -64,6 +64,7 @@ class Draft:
         serial: serial or lot string.
         notes: remarks for the person.
         crowd: two connectors could not be told apart here.
+        taken: line and position of every glyph of a mark, serial or date.
         spot: what found the marks.
     """
 
@@ -76,6 +77,7 @@ class Draft:
     serial: str | None = None
     notes: tuple[str, ...] = ()
     crowd: bool = False
+    taken: frozenset[tuple[int, int]] = frozenset()
     spot: Spotter | None = field(default=None, repr=False, compare=False)
 
     @property
@@ -184,6 +186,7 @@ def read_lines(lines: Sequence[Line], spot: Spotter | None) -> Draft:
         tuple(s.mark for s in spans if s.mark is not None),
         next((s.serial for s in spans if s.serial), None),
         tuple(s.note for s in spans if s.note),
+        taken=taken,
         spot=spot,
     )
 

@@ -19,6 +19,9 @@ WIDER = 0.42  # wider than the stamp's other gaps of the kind by so many heights
 WIDE_TO_SIGN = 1.2  # free space, in heights, that is wide without others to compare with
 WIDE_TO_UNIT = 0.7
 WIDE_TO_BAR = 0.6
+STRAY_NEAR = 2.5  # a digit of nothing else, nearer than this, may belong to the number
+
+Taken = frozenset[tuple[int, int]]
 
 
 def hollow(claim: Claim, claims: Sequence[Claim], lines: Sequence[Line]) -> bool:
@@ -31,6 +34,26 @@ def hollow(claim: Claim, claims: Sequence[Claim], lines: Sequence[Line]) -> bool
         if own > (median(rest) + WIDER if rest else most):
             return True
     return _beside_bar(claim.number, lines[claim.number.line])
+
+
+def stray(claim: Claim, claims: Sequence[Claim], lines: Sequence[Line], taken: Taken) -> bool:
+    """Whether a digit or point beside the number, with nothing between, belongs to nothing.
+
+    A decimal whose point was missed leaves its parts so: 8.3 as an 8 and a 3.
+    """
+    number = claim.number
+    line = lines[number.line]
+    others = {(c.number.line, p) for c in claims for p in c.number.places} | taken
+    for edge, place in (
+        (number.places[0] - 1, number.places[0] - 1),
+        (number.places[-1], number.places[-1] + 1),
+    ):
+        if edge < 0 or place >= len(line.glyphs) or (number.line, place) in others:
+            continue
+        char = line.glyphs[place].char
+        if (char.isdigit() or char == ".") and line.gap_after(edge) < STRAY_NEAR:
+            return True
+    return False
 
 
 def _to_sign(claim: Claim, lines: Sequence[Line]) -> float | None:

@@ -9,7 +9,7 @@ from stampreader.figures.caps import Caps, tempered
 from stampreader.figures.direction import upside_down
 from stampreader.figures.draft import Draft, fused
 from stampreader.figures.geometry import box_around
-from stampreader.figures.holes import hollow
+from stampreader.figures.holes import hollow, stray
 from stampreader.figures.slots import Claim
 from stampreader.figures.tokens import Number
 from stampreader.figures.witness import Testimony, Verdict, hear
@@ -90,7 +90,11 @@ def _case(draft: Draft, claim: Claim, others: Others, caps: Caps) -> _Case:
         "height_px": draft.lines[number.line].height_px,
         "linked": float(claim.sign is not None),
         "unit": float(number.unit == "KN"),
-        "hollow": float(number.crowded or hollow(claim, draft.claims, draft.lines)),
+        "hollow": float(
+            number.crowded
+            or hollow(claim, draft.claims, draft.lines)
+            or stray(claim, draft.claims, draft.lines, draft.taken)
+        ),
         "agree": float(len(agree)),
         "differ": float(len(differ)),
         "score": min(glyph, claim.probability, direction.probability),

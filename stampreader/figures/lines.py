@@ -10,8 +10,9 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from stampreader.figures.geometry import (
-    centre,
     distance,
     in_frame,
     mean_axis,
@@ -21,6 +22,8 @@ from stampreader.figures.geometry import (
 )
 from stampreader.words import Glyph
 
+MOST_GLYPHS = 1200  # a photo with more is a page of print; the surest are looked at
+ALONG, ACROSS = 7.0, 2.4  # space between lines of one connector, in heights
 DOTS = frozenset(".")
 FLAT = frozenset("-:")
 RING = "<ring>"
@@ -83,17 +86,21 @@ def without_doubles(glyphs: Iterable[Glyph], floor: float) -> tuple[Glyph, ...]:
 
     The weaker glyph stays as an alternative of the stronger one. A ring may lie on its letter.
     """
-    kept: list[Glyph] = []
-    for glyph in sorted(glyphs, key=lambda g: -g.confidence):
-        if glyph.confidence < floor or glyph.height_px <= 0:
-            continue
-        for place, other in enumerate(kept):
-            if _same_place(glyph, other):
-                kept[place] = _with_alternative(other, glyph)
-                break
+    ranked = sorted(
+        (g for g in glyphs if g.confidence >= floor and g.height_px > 0),
+        key=lambda g: -g.confidence,
+    )[:MOST_GLYPHS]
+    near: dict[int, list[int]] = {}
+    for weak, strong in sorted((j, i) for i, j in _close_pairs(ranked)):
+        near.setdefault(weak, []).append(strong)
+    kept: dict[int, Glyph] = {}
+    for n, glyph in enumerate(ranked):
+        over = next((m for m in near.get(n, ()) if m in kept and _same_place(glyph, kept[m])), None)
+        if over is None:
+            kept[n] = glyph
         else:
-            kept.append(glyph)
-    return tuple(kept)
+            kept[over] = _with_alternative(kept[over], glyph)
+    return tuple(kept.values())
 
 
 def _same_place(weak: Glyph, strong: Glyph) -> bool:
@@ -176,29 +183,37 @@ def _links(
     glyphs: Sequence[Glyph], axes: Sequence[float]
 ) -> Iterable[tuple[float, int, int, int, int]]:
     """Possible neighbours: cost, glyph, its side (+1 or -1 along its axis), glyph, its side."""
-    for i, a in enumerate(glyphs):
-        for j in range(i + 1, len(glyphs)):
-            b = glyphs[j]
-            size = _common_height(a, b)
-            if size == 0.0 or distance(a, b) > 6.0 * size:
-                continue
-            tilt = tilt_between(axes[i], axes[j])
-            if tilt > 35.0:
-                continue
-            axis = mean_axis((axes[i], axes[j]))
-            along, down = in_frame((a.x, a.y), axis, (b.x, b.y))
-            gap = (abs(along) - (a.width_px + b.width_px) / 2) / size
-            off = max(abs(down) - _baseline_slack(a, b), 0.0) / size
-            if not -0.45 < gap < 2.6 or off > 0.35 + 0.12 * abs(along) / size:
-                continue
-            uneven = abs(math.log(a.height_px / b.height_px))
-            cost = max(gap, 0.0) + 2.0 * off + tilt / 40.0 + 0.5 * uneven
-            side_i = 1 if (along > 0) == (tilt_turn(axes[i], axis)) else -1
-            side_j = 1 if (along < 0) == (tilt_turn(axes[j], axis)) else -1
-            yield cost, i, side_i, j, side_j
+    for i, j in _close_pairs(glyphs):
+        a, b = glyphs[i], glyphs[j]
+        size = _common_height(a, b)
+        tilt = tilt_between(axes[i], axes[j])
+        if size == 0.0 or distance(a, b) > 6.0 * size or tilt > 35.0:
+            continue
+        axis = mean_axis((axes[i], axes[j]))
+        along, down = in_frame((a.x, a.y), axis, (b.x, b.y))
+        gap = (abs(along) - (a.width_px + b.width_px) / 2) / size
+        off = max(abs(down) - _baseline_slack(a, b), 0.0) / size
+        if not -0.45 < gap < 2.6 or off > 0.35 + 0.12 * abs(along) / size:
+            continue
+        uneven = abs(math.log(a.height_px / b.height_px))
+        cost = max(gap, 0.0) + 2.0 * off + tilt / 40.0 + 0.5 * uneven
+        side_i = 1 if (along > 0) == _runs_along(axes[i], axis) else -1
+        side_j = 1 if (along < 0) == _runs_along(axes[j], axis) else -1
+        yield cost, i, side_i, j, side_j
 
 
-def tilt_turn(axis_deg: float, mean_deg: float) -> bool:
+def _close_pairs(glyphs: Sequence[Glyph]) -> Iterable[tuple[int, int]]:
+    """Pairs of glyphs no farther apart than six heights of the larger one."""
+    if not glyphs:
+        return []
+    x, y, height = (np.array([getattr(g, k) for g in glyphs]) for k in ("x", "y", "height_px"))
+    reach = 6.0 * np.maximum(height[:, None], height[None, :])
+    close = np.hypot(x[:, None] - x[None, :], y[:, None] - y[None, :]) <= reach
+    first, second = np.nonzero(np.triu(close, 1))
+    return zip(first.tolist(), second.tolist(), strict=True)
+
+
+def _runs_along(axis_deg: float, mean_deg: float) -> bool:
     """Whether an axis in [0, 180), taken as a direction, runs along the mean axis."""
     return abs(turn_between(axis_deg, mean_deg)) <= 90.0
 
@@ -331,18 +346,20 @@ def group_lines(lines: Sequence[Line], reach: float = 1.0) -> list[list[int]]:
 
 
 def _near(a: Line, b: Line, reach: float) -> bool:
-    """Whether the smallest distance of two lines is within 7 heights along and 3.2 across."""
+    """Whether the smallest distance of two lines is within 7 heights along and 2.4 across."""
     size = min(max(a.height_px, b.height_px), 1.6 * min(a.height_px, b.height_px))
-    for tangent, glyph in zip(a.tangents_deg, a.glyphs, strict=True):
-        for other in b.glyphs:
-            along, down = in_frame((glyph.x, glyph.y), tangent, (other.x, other.y))
-            gap = abs(along) - (glyph.width_px + other.width_px) / 2
-            leading = abs(down) - (glyph.height_px + other.height_px) / 2
-            if max(gap / (7.0 * size), 0.0) + max(leading / (2.4 * size), 0.0) < reach:
-                return True
-    return False
-
-
-def lines_centre(lines: Sequence[Line]) -> tuple[float, float]:
-    """Mean of all glyph centres."""
-    return centre([g for line in lines for g in line.glyphs])
+    turn = np.radians(a.tangents_deg)[:, None]
+    dx, dy = (
+        np.array([getattr(g, k) for g in b.glyphs])[None, :]
+        - np.array([getattr(g, k) for g in a.glyphs])[:, None]
+        for k in ("x", "y")
+    )
+    wide, tall = (
+        np.array([getattr(g, k) for g in b.glyphs])[None, :]
+        + np.array([getattr(g, k) for g in a.glyphs])[:, None]
+        for k in ("width_px", "height_px")
+    )
+    gap = np.abs(dx * np.cos(turn) + dy * np.sin(turn)) - wide / 2
+    leading = np.abs(dy * np.cos(turn) - dx * np.sin(turn)) - tall / 2
+    far = np.maximum(gap / (ALONG * size), 0.0) + np.maximum(leading / (ACROSS * size), 0.0)
+    return bool(far.min() < reach)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -25,7 +25,7 @@ TWIN_FLOOR = 0.05  # least probability the reader must give the digit it did not
 PARTS = 0.44  # space beyond the usual one of a line, in heights, that parts two numbers
 CLOSE = 0.27  # space beyond the usual one up to which characters stand against each other
 DOUBTFUL = 0.5  # beyond what parts: a digit nearer than this may still belong to the number
-POINT = 0.2  # width of a point
+BESIDE_POINT = 0.75  # space beyond the usual one beside a decimal point
 USUAL_SPACE = 0.18  # where a line does not tell
 MOST_USUAL = 0.75  # a line spaced wider than this is taken for separate characters
 UNIT_SPACE = 1.3  # largest free space between a number and its unit
@@ -96,7 +96,7 @@ def find_numbers(
                 index,
                 tuple(places),
                 tuple(glyphs[p] for p in places),
-                crowded=_crowded(line, glyphs, places, usual),
+                crowded=_crowded(line, glyphs, places, usual, cuts),
             )
         )
         if number.text:
@@ -105,38 +105,59 @@ def find_numbers(
 
 
 def usual_space(line: Line, taken: frozenset[int] = frozenset()) -> float:
-    """Free space between neighbouring characters of a line, in heights.
+    """Free space between neighbouring digits of a line, in heights.
 
-    Makers space letters from touching to more than half a height apart. The lower quarter of all
-    spaces in the line is taken, since the wide ones part numbers and words.
+    Makers space characters from touching to more than half a height apart. The lower third of
+    the spaces between digits is taken, since the wide ones part numbers; but not much more than
+    stands between the letters of the unit, which are often set smaller.
     """
-    pairs = [
-        p
-        for p in range(len(line.glyphs) - 1)
-        if line.glyphs[p].char.isalnum() and line.glyphs[p + 1].char.isalnum()
-    ]
-    free = [p for p in pairs if not {p, p + 1} & taken]
-    spaces = sorted(line.gap_after(p) for p in free or pairs)
-    if not spaces:
+    pairs = [p for p in range(len(line.glyphs) - 1) if not {p, p + 1} & taken]
+    digits = _lower_third(line, [p for p in pairs if _both(line, p, str.isdigit)])
+    units = [p for p in pairs if line.glyphs[p].char == "K" and line.glyphs[p + 1].char in "Nn"]
+    letters = _lower_third(line, units or [p for p in pairs if _both(line, p, str.isalpha)])
+    if digits is None and letters is None:
         return USUAL_SPACE
-    return min(max(spaces[len(spaces) // 4], 0.0), MOST_USUAL)
+    if digits is None or letters is None:
+        usual = letters if digits is None else digits
+    else:
+        usual = min(digits, 1.6 * letters + 0.1)
+    return min(max(usual or 0.0, 0.0), MOST_USUAL)
 
 
-def _crowded(line: Line, glyphs: Sequence[Glyph], places: Sequence[int], usual: float) -> bool:
+def _both(line: Line, place: int, kind: Callable[[str], bool]) -> bool:
+    return kind(line.glyphs[place].char) and kind(line.glyphs[place + 1].char)
+
+
+def _lower_third(line: Line, places: Sequence[int]) -> float | None:
+    spaces = sorted(line.gap_after(p) for p in places)
+    return spaces[len(spaces) // 3] if spaces else None
+
+
+def _crowded(
+    line: Line,
+    glyphs: Sequence[Glyph],
+    places: Sequence[int],
+    usual: float,
+    cuts: frozenset[int],
+) -> bool:
     """Whether a number's ends are open to doubt.
 
-    Its digits stand unevenly apart, or another digit stands just outside it.
+    Its digits stand unevenly apart, or another digit stands just outside it and no column parts
+    the two.
     """
-    inner = [
+    spaces = [
         line.gap_after(p) for p in places[:-1] if "." not in glyphs[p].char + glyphs[p + 1].char
     ]
-    uneven = any(gap > usual + PARTS - 0.1 for gap in inner)
-    outside = []
-    if places[0] > 0 and glyphs[places[0] - 1].char.isdigit():
-        outside.append(line.gap_after(places[0] - 1))
-    if places[-1] + 1 < len(glyphs) and glyphs[places[-1] + 1].char.isdigit():
-        outside.append(line.gap_after(places[-1]))
-    return uneven or any(gap < usual + PARTS + DOUBTFUL - 0.3 for gap in outside)
+    if any(space > usual + PARTS - 0.1 for space in spaces):
+        return True
+    for edge in (places[0] - 1, places[-1]):
+        if edge < 0 or edge + 1 >= len(glyphs):
+            continue
+        outer = glyphs[edge] if edge < places[0] else glyphs[edge + 1]
+        parts = usual + PARTS + (0.0 if edge in cuts else DOUBTFUL)
+        if outer.char.isdigit() and line.gap_after(edge) < parts:
+            return True
+    return False
 
 
 def _digits_resolved(line: Line, usual: float) -> list[Glyph]:
@@ -187,15 +208,13 @@ def _digit_runs(
 
 
 def _parted(line: Line, glyphs: Sequence[Glyph], place: int, usual: float) -> bool:
-    """Whether the space behind a glyph parts two numbers; a point needs little of its own."""
+    """Whether the space behind a glyph parts two numbers; beside a point much space may be."""
+    gap = line.gap_after(place)
     if glyphs[place + 1].char == ".":
-        return line.gap_after(place) > usual + PARTS or _raised(line, place + 1)
-    if glyphs[place].char != ".":
-        return line.gap_after(place) > usual + PARTS
-    if place == 0 or _raised(line, place):
-        return True
-    over = line.gap_after(place - 1) + line.gap_after(place) + POINT
-    return over > 2.0 * usual + POINT + PARTS
+        return gap > usual + BESIDE_POINT or _raised(line, place + 1)
+    if glyphs[place].char == ".":
+        return gap > usual + BESIDE_POINT or _raised(line, place)
+    return gap > usual + PARTS
 
 
 def _raised(line: Line, place: int) -> bool:

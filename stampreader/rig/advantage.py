@@ -20,8 +20,7 @@ class Advantage:
 
     Attributes:
         ideal: without friction.
-        raising: with the plan's efficiencies, multiplied at each turn; `None` if the plan does not
-            say which way its ropes move.
+        raising: with the plan's efficiencies, multiplied at each turn.
         hand_kN: what the hand holds in the plan's own way of moving, at most.
         added_kN: the hand force raising by the other rule in print, which adds a tenth of the load
             for each turn (seamanship tables); only for comparison.
@@ -29,25 +28,28 @@ class Advantage:
     """
 
     ideal: float
-    raising: float | None
+    raising: float
     hand_kN: float
     added_kN: float
     turns: int
 
 
 def find_advantage(plan: Plan, forces: Forces) -> Advantage | None:
-    """The advantage of a plan with one load and one hand; `None` for any other."""
+    """The advantage of a plan with one load, one hand and ropes that say which way they move.
+
+    `None` for any other: a control line beside a high line has no advantage to speak of.
+    """
     hands = [name for name, point in plan.points.items() if point.kind is Kind.HAND]
     loads = [name for name, point in plan.points.items() if point.kind is Kind.LOAD]
     hand = forces.points.get(hands[0], 0.0) if len(hands) == 1 else 0.0
-    if len(loads) != 1 or hand <= 0:
+    if len(loads) != 1 or hand <= 0 or not _all_move(plan):
         return None
     load = loads_kN(plan)
     ideal = load / _hand_kN(plan, Way.RAISING, frictionless=True)
     turns = _turns(plan)
     return Advantage(
         ideal=ideal,
-        raising=load / _hand_kN(plan, Way.RAISING) if _says_way(plan) else None,
+        raising=load / _hand_kN(plan, Way.RAISING),
         hand_kN=hand,
         added_kN=added_pull_kN(load, turns, ideal),
         turns=turns,
@@ -77,10 +79,9 @@ def _turns(plan: Plan) -> int:
     return sum(1 for rope in plan.ropes for stop in rope.path[1:-1] if not stop.grab)
 
 
-def _says_way(plan: Plan) -> bool:
-    """Whether every rope that rubs has an end it moves to."""
+def _all_move(plan: Plan) -> bool:
+    """Whether every rope that turns somewhere has an end it moves to."""
     return all(
-        rope.towards is not None
-        or all(stop.grab or plan.points[stop.point].efficiency == 1 for stop in rope.path[1:-1])
+        rope.towards is not None or all(stop.grab for stop in rope.path[1:-1])
         for rope in plan.ropes
     )

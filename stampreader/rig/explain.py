@@ -97,11 +97,10 @@ def _arrow(force: Floats) -> str:
 
 def _advantage(advantage: Advantage) -> Iterator[str]:
     yield f"mechanical advantage without friction: {advantage.ideal:.3f} : 1"
-    if advantage.raising is not None:
-        yield (
-            f"raising with friction, multiplied at each turn: {advantage.raising:.3f} : 1 "
-            "(the rule all forces here use)"
-        )
+    yield (
+        f"raising with friction, multiplied at each turn: {advantage.raising:.3f} : 1 "
+        "(the rule all forces here use)"
+    )
     yield (
         f"for comparison only, the rule of seamanship tables, which add a tenth of the load for "
         f"each of {advantage.turns} turns: hand {advantage.added_kN:.3f} kN"

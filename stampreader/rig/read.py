@@ -91,7 +91,7 @@ def plan_of(source: Source, lookup: Lookup | None, ratio: Decimal | None, way: W
         title=top.optional_text("title", "Rig plan"),
         about=top.texts("about"),
         ratio=_read_ratio(top, ratio, assumptions),
-        way=_read_way(top, way, assumptions),
+        way=_read_way(top, way, points, assumptions),
         dimension=dimension,
         points=points,
         ropes=_read_ropes(top, points),
@@ -125,9 +125,12 @@ def _read_ratio(top: Fields, ratio: Decimal | None, assumptions: list[str]) -> D
         top.fail("ratio", str(error), error.remedy)
 
 
-def _read_way(top: Fields, way: Way | None, assumptions: list[str]) -> Way:
+def _read_way(
+    top: Fields, way: Way | None, points: Mapping[str, Point], assumptions: list[str]
+) -> Way:
     said = top.choice("way", Way, None)
-    if way is None and said is None:
+    rubs = any((point.efficiency or 1) < 1 for point in points.values())
+    if way is None and said is None and rubs:
         assumptions.append("ropes held still, as the plan does not say which way they move")
     return way or said or Way.HOLDING
 
@@ -230,7 +233,7 @@ def _read_leg(fields: Fields, place: int, item: object, points: Mapping[str, Fie
         return Leg(item, (), fields.source.line(path))
     inner = Fields(fields.source, path, item)
     to = known_point(inner, "to", points)
-    held_by = read_strength(inner, inner.optional_text("name", f"leg to {to}"))
+    held_by = read_strength(inner, inner.optional_text("name", "leg"))
     inner.finish()
     return Leg(to, held_by, inner.line)
 
@@ -255,7 +258,7 @@ def _read_rope(name: str, fields: Fields, points: Mapping[str, Point]) -> Rope:
     rope = Rope(
         name,
         path,
-        read_strength(fields, name),
+        read_strength(fields, "rope"),
         _read_towards(name, fields, path, points),
         float(fields.force("tension")) if fields.has("tension") else None,
         fields.line,

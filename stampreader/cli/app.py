@@ -21,6 +21,7 @@ COMMANDS: tuple[str, ...] = (
     "settings",
     "margin",
     "standards",
+    "rig",
 )
 """Names of commands, in the order `--help` lists them; module `stampreader.cli.<name with _>`."""
 

@@ -17,12 +17,6 @@ def turn_between(a_deg: float, b_deg: float) -> float:
     return turn - 360.0 if turn > 180.0 else turn
 
 
-def tilt_between(a_deg: float, b_deg: float) -> float:
-    """Angle between two undirected axes, 0 to 90."""
-    turn = abs(turn_between(a_deg, b_deg))
-    return min(turn, 180.0 - turn)
-
-
 def mean_angle(angles: Iterable[float], weights: Iterable[float] | None = None) -> float:
     """Mean of directed angles, in [0, 360)."""
     return _mean(angles, weights, 1.0)

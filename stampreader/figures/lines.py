@@ -11,13 +11,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from stampreader.figures.geometry import (
     distance,
     in_frame,
     mean_axis,
     median,
-    tilt_between,
     turn_between,
 )
 from stampreader.words import Glyph
@@ -27,6 +27,10 @@ ALONG, ACROSS = 7.0, 2.4  # space between lines of one connector, in heights
 DOTS = frozenset(".")
 FLAT = frozenset("-:")
 RING = "<ring>"
+
+Array = npt.NDArray[np.float64]
+Indices = npt.NDArray[np.intp]
+Flags = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +95,7 @@ def without_doubles(glyphs: Iterable[Glyph], floor: float) -> tuple[Glyph, ...]:
         key=lambda g: -g.confidence,
     )[:MOST_GLYPHS]
     near: dict[int, list[int]] = {}
-    for weak, strong in sorted((j, i) for i, j in _close_pairs(ranked)):
+    for strong, weak in zip(*(pairs.tolist() for pairs in _close_pairs(ranked)), strict=True):
         near.setdefault(weak, []).append(strong)
     kept: dict[int, Glyph] = {}
     for n, glyph in enumerate(ranked):
@@ -181,59 +185,57 @@ def _paths(beside: Sequence[dict[int, int]]) -> list[list[int]]:
 
 def _links(
     glyphs: Sequence[Glyph], axes: Sequence[float]
-) -> Iterable[tuple[float, int, int, int, int]]:
+) -> list[tuple[float, int, int, int, int]]:
     """Possible neighbours: cost, glyph, its side (+1 or -1 along its axis), glyph, its side."""
-    for i, j in _close_pairs(glyphs):
-        a, b = glyphs[i], glyphs[j]
-        size = _common_height(a, b)
-        tilt = tilt_between(axes[i], axes[j])
-        if size == 0.0 or distance(a, b) > 6.0 * size or tilt > 35.0:
-            continue
-        axis = mean_axis((axes[i], axes[j]))
-        along, down = in_frame((a.x, a.y), axis, (b.x, b.y))
-        gap = (abs(along) - (a.width_px + b.width_px) / 2) / size
-        off = max(abs(down) - _baseline_slack(a, b), 0.0) / size
-        if not -0.45 < gap < 2.6 or off > 0.35 + 0.12 * abs(along) / size:
-            continue
-        uneven = abs(math.log(a.height_px / b.height_px))
-        cost = max(gap, 0.0) + 2.0 * off + tilt / 40.0 + 0.5 * uneven
-        side_i = 1 if (along > 0) == _runs_along(axes[i], axis) else -1
-        side_j = 1 if (along < 0) == _runs_along(axes[j], axis) else -1
-        yield cost, i, side_i, j, side_j
+    i, j = _close_pairs(glyphs)
+    x, y, wide, tall = (_column(glyphs, k) for k in ("x", "y", "width_px", "height_px"))
+    sign = np.array([is_pictogram(g.char) for g in glyphs], bool)
+    flat = np.array([g.char in FLAT for g in glyphs], bool)
+    size = _common_height(tall[i], tall[j], sign[i], sign[j], flat[i] | flat[j])
+    turn = np.radians(np.asarray(axes))
+    apart = (turn[j] - turn[i] + np.pi / 2) % np.pi - np.pi / 2
+    mean = turn[i] + apart / 2
+    dx, dy = x[j] - x[i], y[j] - y[i]
+    along = (dx * np.cos(mean) + dy * np.sin(mean)) / size
+    down = (dy * np.cos(mean) - dx * np.sin(mean)) / size
+    slack = np.where(sign[i] | sign[j] | flat[i] | flat[j], 0.0, np.abs(tall[i] - tall[j]) / 2)
+    gap = np.abs(along) - (wide[i] + wide[j]) / 2 / size
+    off = np.maximum(np.abs(down) - slack / size, 0.0)
+    tilt = np.degrees(np.abs(apart))
+    fits = (gap > -0.45) & (gap < 2.6) & (off <= 0.35 + 0.12 * np.abs(along)) & (tilt <= 35.0)
+    uneven = np.abs(np.log(tall[i] / tall[j]))
+    cost = np.maximum(gap, 0.0) + 2.0 * off + tilt / 40.0 + 0.5 * uneven
+    side_i = np.where((along > 0) == (np.cos(turn[i] - mean) >= 0), 1, -1)
+    side_j = np.where((along < 0) == (np.cos(turn[j] - mean) >= 0), 1, -1)
+    columns = (cost, i, side_i, j, side_j)
+    return list(zip(*(c[fits & np.isfinite(size)].tolist() for c in columns), strict=True))
 
 
-def _close_pairs(glyphs: Sequence[Glyph]) -> Iterable[tuple[int, int]]:
+def _column(glyphs: Sequence[Glyph], name: str) -> Array:
+    return np.array([getattr(g, name) for g in glyphs], float)
+
+
+def _close_pairs(glyphs: Sequence[Glyph]) -> tuple[Indices, Indices]:
     """Pairs of glyphs no farther apart than six heights of the larger one."""
-    if not glyphs:
-        return []
-    x, y, height = (np.array([getattr(g, k) for g in glyphs]) for k in ("x", "y", "height_px"))
-    reach = 6.0 * np.maximum(height[:, None], height[None, :])
+    x, y, tall = (_column(glyphs, k) for k in ("x", "y", "height_px"))
+    reach = 6.0 * np.maximum(tall[:, None], tall[None, :])
     close = np.hypot(x[:, None] - x[None, :], y[:, None] - y[None, :]) <= reach
     first, second = np.nonzero(np.triu(close, 1))
-    return zip(first.tolist(), second.tolist(), strict=True)
+    return first, second
 
 
-def _runs_along(axis_deg: float, mean_deg: float) -> bool:
-    """Whether an axis in [0, 180), taken as a direction, runs along the mean axis."""
-    return abs(turn_between(axis_deg, mean_deg)) <= 90.0
+def _common_height(a: Array, b: Array, sign_a: Flags, sign_b: Flags, flat: Flags) -> Array:
+    """Height of the line two glyphs may share; NaN if their sizes do not go together.
 
-
-def _common_height(a: Glyph, b: Glyph) -> float:
-    """Height of the line two glyphs may share; 0 if their sizes do not go together."""
-    ratio = max(a.height_px, b.height_px) / min(a.height_px, b.height_px)
-    if a.char in FLAT or b.char in FLAT:
-        return max(a.height_px, b.height_px) if ratio < 6.0 else 0.0
-    a_sign, b_sign = is_pictogram(a.char), is_pictogram(b.char)
-    if a_sign != b_sign:
-        return (b.height_px if a_sign else a.height_px) if ratio < 3.2 else 0.0
-    return math.sqrt(a.height_px * b.height_px) if ratio < 2.4 else 0.0
-
-
-def _baseline_slack(a: Glyph, b: Glyph) -> float:
-    """How far centres may lie apart because a smaller character stands on the same baseline."""
-    if is_pictogram(a.char) or is_pictogram(b.char) or a.char in FLAT or b.char in FLAT:
-        return 0.0
-    return abs(a.height_px - b.height_px) / 2
+    A dash tells little of its line's height, a pictogram may be larger or smaller than text, and
+    units and marks are often set smaller than the figures before them.
+    """
+    ratio = np.maximum(a, b) / np.minimum(a, b)
+    mixed = sign_a != sign_b
+    size = np.where(mixed, np.where(sign_a, b, a), np.sqrt(a * b))
+    size = np.where(flat, np.maximum(a, b), size)
+    most = np.where(flat, 6.0, np.where(mixed, 3.2, 2.4))
+    return np.where(ratio < most, size, np.nan)
 
 
 def _smooth(

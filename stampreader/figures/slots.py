@@ -24,12 +24,16 @@ from stampreader.words import SLOTS, Slot
 
 LOOSE = 0.02  # fit of a number that has no pictogram
 LINKED = 0.2  # fit from which a number counts as linked with a pictogram
+SERVED = 0.15  # fit from which a pictogram has found its number
 LONELY = 0.25  # a pictogram whose number was not found
 NONE_WITH_UNIT = 0.02  # a number in kN that is no strength of the three directions
 NONE_WITHOUT_UNIT = 0.06
 ROLE_FLOOR = 0.02
 VOTED = 0.6  # mean vote for a slot that may stand for a missing pictogram
 MOST_NUMBERS = 7
+
+Tables = dict[str, list[list[float]]]
+"""By habit, how well each pictogram fits each number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +76,12 @@ def assign(numbers: Sequence[Number], lines: Sequence[Line]) -> tuple[Claim, ...
         lines: lines of the stamp they point into.
     """
     signs = find_signs(lines)
-    numbers = _foremost(numbers, signs)
-    if not numbers:
-        return ()
     tables = {habit: fits(numbers, signs, lines, habit) for habit in HABITS}
+    kept = _foremost(numbers, tables)
+    if not kept:
+        return ()
+    numbers = [numbers[n] for n in kept]
+    tables = {habit: [table[n] for n in kept] for habit, table in tables.items()}
     ways = [way for habit in HABITS for way in _ways(numbers, signs, tables[habit], habit)]
     top = max(way.score for way in ways)
     total = sum(math.exp(way.score - top) for way in ways)
@@ -102,13 +108,17 @@ def assign(numbers: Sequence[Number], lines: Sequence[Line]) -> tuple[Claim, ...
     return tuple(claims)
 
 
-def _foremost(numbers: Sequence[Number], signs: Sequence[Sign]) -> list[Number]:
-    """At most `MOST_NUMBERS` numbers: those with a unit or a vote for a slot first."""
-    del signs
-    if len(numbers) <= MOST_NUMBERS:
-        return list(numbers)
-    weighed = sorted(numbers, key=lambda n: (n.unit != "KN", role(n)[0]))[:MOST_NUMBERS]
-    return [number for number in numbers if number in weighed]
+def _foremost(numbers: Sequence[Number], tables: Tables) -> list[int]:
+    """Numbers worth weighing: with a unit, a vote or a pictogram near, at most `MOST_NUMBERS`."""
+    near = [
+        max(max(table[n], default=0.0) for table in tables.values()) for n in range(len(numbers))
+    ]
+    worth = [
+        (near[n] + 1.0 - role(number)[0] + 0.5 * (number.unit == "KN"), n)
+        for n, number in enumerate(numbers)
+        if near[n] > 0.02 or number.unit == "KN" or role(number)[0] < 0.5
+    ]
+    return sorted(n for _, n in sorted(worth, reverse=True)[:MOST_NUMBERS])
 
 
 def role(number: Number) -> tuple[float, float, float, float]:
@@ -131,25 +141,27 @@ def _ways(
     numbers: Sequence[Number], signs: Sequence[Sign], table: Sequence[Sequence[float]], habit: str
 ) -> list[_Way]:
     """All assignments under one habit with their scores."""
-    inside = [
-        [
-            math.log(role(n)[k + 1]) + math.log(_slot_fit(table[i], signs, k) + LOOSE)
-            for k in range(3)
-        ]
-        for i, n in enumerate(numbers)
-    ]
+    votes = [role(n) for n in numbers]
     outside = [
-        math.log(role(n)[0]) + math.log(NONE_WITH_UNIT if n.unit == "KN" else NONE_WITHOUT_UNIT)
-        for n in numbers
+        math.log(vote[0]) + math.log(NONE_WITH_UNIT if n.unit == "KN" else NONE_WITHOUT_UNIT)
+        for n, vote in zip(numbers, votes, strict=True)
     ]
+    gain = [
+        [math.log(vote[k + 1]) + math.log(_slot_fit(row, signs, k) + LOOSE) - out for k in range(3)]
+        for row, vote, out in zip(table, votes, outside, strict=True)
+    ]
+    lonely = [sign.glyph.confidence * math.log(LONELY) for sign in signs]
+    serves = [[fit > SERVED for fit in row] for row in table]
+    base = math.log(HABITS[habit]) + sum(outside)
     ways = []
     for chosen in product(range(-1, len(numbers)), repeat=3):
         used = [n for n in chosen if n >= 0]
         if len(set(used)) != len(used):
             continue
-        score = math.log(HABITS[habit]) + sum(inside[n][k] for k, n in enumerate(chosen) if n >= 0)
-        score += sum(outside[n] for n in range(len(numbers)) if n not in used)
-        score += sum(_left_over(sign, column, table, chosen) for column, sign in enumerate(signs))
+        score = base + sum(gain[n][k] for k, n in enumerate(chosen) if n >= 0)
+        score += sum(
+            cost for column, cost in enumerate(lonely) if not any(serves[n][column] for n in used)
+        )
         ways.append(_Way(score, habit, (chosen[0], chosen[1], chosen[2])))
     return ways
 
@@ -158,14 +170,6 @@ def _slot_fit(row: Sequence[float], signs: Sequence[Sign], slot: int) -> float:
     return max(
         (fit * sign.chances[slot] for fit, sign in zip(row, signs, strict=True)), default=0.0
     )
-
-
-def _left_over(
-    sign: Sign, column: int, table: Sequence[Sequence[float]], chosen: Sequence[int]
-) -> float:
-    """Cost of a pictogram that no chosen number stands at."""
-    served = any(n >= 0 and table[n][column] > 0.15 for n in chosen)
-    return 0.0 if served else sign.glyph.confidence * math.log(LONELY)
 
 
 def _linked_sign(row: Sequence[float], signs: Sequence[Sign], slot: int) -> Sign | None:
@@ -179,7 +183,7 @@ def _linked_sign(row: Sequence[float], signs: Sequence[Sign], slot: int) -> Sign
 
 def _rival(
     numbers: Sequence[Number],
-    tables: dict[str, list[list[float]]],
+    tables: Tables,
     signs: Sequence[Sign],
     best: _Way,
     slot: int,

@@ -16,6 +16,11 @@ TWINS: tuple[frozenset[str], ...] = tuple(
 )
 """Characters that are easily taken for each other on metal."""
 
+_TWINS_OF: dict[str, frozenset[str]] = {
+    char: frozenset().union(*(group for group in TWINS if char in group))
+    for char in frozenset().union(*TWINS)
+}
+
 BREAK = 1.5
 """Space, in heights, that stands for a line break between joined lines."""
 
@@ -47,7 +52,7 @@ class Cell:
 
     def may_be(self, char: str) -> bool:
         """Whether a fixed word may have this character here: seen, thought of, or a twin."""
-        return self.chance(char) > 0.04 or any({char, self.char} <= group for group in TWINS)
+        return char == self.char or char in _TWINS_OF.get(self.char, "") or self.chance(char) > 0.04
 
 
 def line_cells(glyphs: Sequence[Glyph], line: int) -> tuple[Cell, ...]:

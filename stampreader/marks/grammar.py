@@ -42,6 +42,8 @@ class Word:
 
     def match(self, cells: Sequence[Cell], at: int, limit: float) -> Iterator[Match]:
         """Matches the word's characters one by one."""
+        if at >= len(cells) or not cells[at].may_be(self.text[0]):
+            return
         row = _row(cells, at, len(self.text), limit)
         if row is None or not all(c.may_be(w) for c, w in zip(row, self.text, strict=True)):
             return

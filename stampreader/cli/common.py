@@ -55,10 +55,18 @@ def plain(value: Any) -> Any:
 
 
 def emit_json(rows: Iterable[Mapping[str, Any]]) -> None:
-    """Print one JSON object a line on standard output."""
+    """Print one JSON object a line on standard output, each as soon as it is known.
+
+    What the output cannot hold (a file name with broken bytes, another code page) is escaped.
+    """
     for row in rows:
-        sys.stdout.write(json.dumps(plain(row), ensure_ascii=False) + "\n")
-    sys.stdout.flush()
+        text = json.dumps(plain(row), ensure_ascii=False)
+        try:
+            text.encode(sys.stdout.encoding or "utf-8")
+        except UnicodeEncodeError:
+            text = json.dumps(plain(row))
+        sys.stdout.write(text + "\n")
+        sys.stdout.flush()
 
 
 def say(message: str) -> None:

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from fpdf import FPDF
 
+from stampreader.errors import UsageError
 from stampreader.paper import Paper, Rect
 
 FONTS = Path(__file__).with_name("fonts")
@@ -22,6 +23,9 @@ QUIET = (96, 104, 114)
 HAIR = (198, 203, 209)
 WASH = (240, 242, 245)
 ACCENT = (32, 74, 104)
+PT = 0.352778
+"""One point in mm."""
+SMALLEST_ID_PT = 4.5
 MISSING = "□"
 """Printed for a character that the embedded face does not hold."""
 
@@ -101,6 +105,37 @@ def fitted(pdf: FPDF, text: str, width: float, largest: float, smallest: float =
     while text and pdf.get_string_width(text + "…") > width:
         text = text[:-1]
     return text + "…"
+
+
+def id_lines(pdf: FPDF, text: str, width: float, height: float) -> list[str]:
+    """The id in one line, or broken over several: never cut, for a cut id names another one.
+
+    Leaves the font at the size found.
+
+    Raises:
+        UsageError: the id does not fit even in small type.
+    """
+    size = min(16.0, height * 0.8 / PT)
+    while size >= SMALLEST_ID_PT:
+        pdf.set_font(MONO, "B", size)
+        per_line = int(width / pdf.get_string_width("0"))
+        if per_line >= min(len(text), 6):
+            words = _broken(text, per_line)
+            if len(words) * size * PT * 1.1 <= height and (len(words) == 1 or size <= 9):
+                return words
+        size -= 0.25
+    raise UsageError(f"the id {text} does not fit its place", remedy="Take larger labels or cells.")
+
+
+def _broken(text: str, per_line: int) -> list[str]:
+    """A text in pieces of at most `per_line` characters, after a sign where there is one."""
+    pieces = []
+    while len(text) > per_line:
+        sign = max(text.rfind(sign, 0, per_line) for sign in "-/_.")
+        cut = sign + 1 if sign >= per_line // 2 else per_line
+        pieces.append(text[:cut])
+        text = text[cut:]
+    return [*pieces, text]
 
 
 def modules(pdf: FPDF, rows: tuple[tuple[bool, ...], ...], place: Rect) -> None:

@@ -12,9 +12,9 @@ from stampreader.report.ink import (
     FACE,
     HAIR,
     INK,
-    MONO,
     QUIET,
     fitted,
+    id_lines,
     modules,
     new_pdf,
     pdf_bytes,
@@ -100,9 +100,10 @@ def _draw_cell(pdf: FPDF, cell: CellPlace, number: int, connector_id: str | None
     modules(pdf, qr_rows(label_text(connector_id)), cell.qr)
     text = cell.text
     pdf.set_text_color(*INK)
-    pdf.set_font(MONO, "B", 13)
-    line = fitted(pdf, showable(connector_id), text.width, 13)
-    pdf.text(text.x, text.y + 7.5, line)
+    lines = id_lines(pdf, showable(connector_id), text.width, 10.5)
+    step = float(pdf.font_size) * 1.1
+    for index, line in enumerate(lines):
+        pdf.text(text.x, text.y + step * (0.85 + index) + (4.0 if len(lines) == 1 else 0), line)
     pdf.set_text_color(*QUIET)
     pdf.set_font(FACE, "", 9)
-    pdf.text(text.x, text.y + 13, f"cell {number}")
+    pdf.text(text.x, text.y + 14.5, f"cell {number}")

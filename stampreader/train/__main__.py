@@ -2,6 +2,7 @@
 
     python -m stampreader.train --faces faces.pkl --out DIR --part detector --minutes 20
 
+`torchrun --nproc-per-node N -m stampreader.train …` shares the work between N devices.
 `--stop-after` ends a run early and leaves `DIR/detector.pt`; the same command goes on from there,
 the learning rate following the minutes trained so far. `--toy` runs each step once at small size.
 Data: `draw` makes stamps in worker processes, `shade` photographs them afresh at every step.
@@ -121,9 +122,35 @@ def loss_of(config: Config, net: torch.nn.Module, batch: tuple[Tensor, ...], sh:
         return losses.line(net(prepare(strips)), targets)
 
 
+def _rank() -> tuple[int, int]:
+    """This process's number and how many there are (`torchrun` sets both)."""
+    return int(os.environ.get("RANK", "0")), int(os.environ.get("WORLD_SIZE", "1"))
+
+
+def share(net: torch.nn.Module, seconds: float, world: int) -> float:
+    """Average the gradients over the processes; returns the first one's seconds."""
+    if world == 1:
+        return seconds
+    grads = [p.grad for p in net.parameters() if p.grad is not None]
+    clock = torch.tensor([seconds if _rank()[0] == 0 else 0.0], device=grads[0].device)
+    flat = torch.cat([g.reshape(-1) for g in grads] + [clock * world])
+    torch.distributed.all_reduce(flat)
+    flat /= world
+    at = 0
+    for g in grads:
+        g.copy_(flat[at : at + g.numel()].view_as(g))
+        at += g.numel()
+    return float(flat[-1])
+
+
 def run(config: Config, faces: Path, out: Path, stop_after: float, workers: int, steps: int) -> dict[str, float]:
     """Train until the schedule, the time of this call or the number of steps is used up."""
-    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    rank, world = _rank()
+    device = torch.device(f"cuda:{rank}" if torch.cuda.is_available() else "cpu")
+    if device.type == "cuda":
+        torch.cuda.set_device(device)
+    if world > 1:
+        torch.distributed.init_process_group("nccl" if device.type == "cuda" else "gloo")
     torch.backends.cudnn.benchmark = True
     torch.backends.cuda.matmul.allow_tf32 = True
     torch.manual_seed(config.seed)
@@ -140,18 +167,20 @@ def run(config: Config, faces: Path, out: Path, stop_after: float, workers: int,
     state = State(net, shown, torch.optim.AdamW(groups, lr=config.rate, betas=(0.9, 0.98)))
     if path.exists():
         state.load(path, device)
-    seed = config.seed + 1000 * state.step
+    seed = config.seed + 1000 * state.step + 17 * rank
     pool = Pool(faces, out / "shards", config.part, config.kept, workers, seed, device)
     lit = {k: torch.from_numpy(v).to(device) for k, v in banks.build(seed, config.lights).items()}
     sh = Shader(lit, config.size, torch.Generator(device).manual_seed(seed), device)
     sums: dict[str, float] = {}
     counted, skipped, first = 0, 0, state.seconds
     mark = time.monotonic()
+    now = state.seconds
     log = (out / f"{config.part}.log").open("a")
     print(f"{config.part}: start at step {state.step}, ready after {mark - began:.0f} s", flush=True)
     while steps > 0:
+        state.seconds = now
         progress = state.seconds / (60 * config.minutes)
-        if progress >= 1 or time.monotonic() - began > stop_after:
+        if progress >= 1 or now - first + mark - began > stop_after:
             break
         rate = rate_at(config, progress) * min(1.0, (counted + 1) / 150)
         for group in state.adam.param_groups:
@@ -161,6 +190,7 @@ def run(config: Config, faces: Path, out: Path, stop_after: float, workers: int,
         total = sum(parts.values())
         state.adam.zero_grad(set_to_none=True)
         total.backward()
+        now = share(net, first + time.monotonic() - mark, world)
         norm = torch.nn.utils.clip_grad_norm_(net.parameters(), config.clip)
         if torch.isfinite(norm):
             state.adam.step()
@@ -171,20 +201,20 @@ def run(config: Config, faces: Path, out: Path, stop_after: float, workers: int,
         state.step += 1
         steps -= 1
         counted += 1
-        state.seconds = first + time.monotonic() - mark
-        if state.step % 200 == 0 or steps == 0:
+        if rank == 0 and (state.step % 200 == 0 or steps == 0):
             for name, value in parts.items():
                 sums[name] = float(value.detach())
             line = {"step": state.step, "s": round(state.seconds), "rate": round(rate, 6),
-                    "tiles_s": round(counted * config.batch / (time.monotonic() - mark)),
+                    "tiles_s": round(world * counted * config.batch / (time.monotonic() - mark)),
                     "skipped": skipped, "pool": pool.filled, **{k: round(v, 4) for k, v in sums.items()}}  # fmt: skip
             print(json.dumps(line), flush=True)
             log.write(json.dumps(line) + "\n")
             log.flush()
-        if state.step % 1500 == 0:
+        if rank == 0 and state.step % 1500 == 0:
             state.save(path, config)
     pool.close()
-    state.save(path, config)
+    if rank == 0:
+        state.save(path, config)
     return sums
 
 

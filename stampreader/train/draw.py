@@ -85,8 +85,11 @@ def random_frame(rng: np.random.Generator, sheet: Sheet) -> tuple[np.ndarray, fl
     cap = float(np.exp(rng.uniform(math.log(SMALL), math.log(LARGE * 0.85))))
     turn = rng.uniform(0, 2 * math.pi)
     half = cap * rng.uniform(0.75, 3.0) if rng.random() < 0.8 else cap * rng.uniform(3, 12)
-    ys = [abs(g[2] - 0.5) + 0.5 * g[3] for g in sheet.glyphs]
-    half = max(half, cap * (max(ys, default=0.5)) * rng.uniform(0.75, 1.2))
+    reach = [abs(g[2] - 0.5) + 0.5 * g[3] for g in sheet.glyphs]
+    if sheet.ladder:
+        left = min((g[1] - g[4] / 2 for g in sheet.glyphs), default=0.0)
+        reach = [(g[1] + g[4] / 2 - left) / 2 + 0.3 for g in sheet.glyphs]
+    half = max(half, cap * (max(reach, default=0.5)) * rng.uniform(0.75, 1.2))
     curvature = rng.choice([0.0, rng.normal(0, 1) / (cap * 14)]) if rng.random() < 0.5 else 0.0
     curvature = float(np.clip(curvature, -0.6 / half, 0.6 / half))
     tilt = rng.normal(0, 0.00035, 2)
@@ -112,9 +115,14 @@ def draw_tile(rng: np.random.Generator, faces: dict[str, Any]) -> Tile:
         origin = np.array([pick[1], 0.5])
     else:
         origin = np.array([0.0, 0.5])
+    if sheet.ladder:
+        xs = [g[1] + k * g[4] / 2 for g in sheet.glyphs for k in (-1, 1)]
+        origin = np.array([(min(xs) + max(xs)) / 2, pick[2] if sheet.glyphs else 0.5])
 
     def to_tile(points: np.ndarray) -> np.ndarray:
         local = (points - origin) * [cap, -cap]
+        if sheet.ladder:
+            local = np.stack([local[:, 1], -local[:, 0]], 1)  # text across the spine
         return project(bend(local, curvature, half), h)
 
     centre = rng.uniform(0.25, 0.75, 2) * TILE

@@ -31,6 +31,7 @@ class Sheet:
     shapes: list[Shape] = field(default_factory=list)
     # (class, x, y, height, width, role, how far the glyph's own baseline is turned)
     glyphs: list[tuple[int, float, float, float, float, int, float]] = field(default_factory=list)
+    ladder: bool = False  # text runs across the spine, the figures one below the other
 
 
 @dataclass(frozen=True)
@@ -183,6 +184,8 @@ def _mark(rng: np.random.Generator) -> str:
 
 STYLES = {"inline": 0.5, "column": 0.2, "rows": 0.12, "bare": 0.1, "slashes": 0.08}
 """Ways of setting the figures and how often each is drawn."""
+LADDERS = 0.1
+"""Share of stamps whose text runs across the spine."""
 IN_LINE = {"inline": 0.7, "bare": 0.15, "slashes": 0.15}
 """The ways that keep to one line, for the line reader."""
 
@@ -196,8 +199,8 @@ def _strengths(
     styles: dict[str, float] = STYLES,
 ) -> tuple[float, float]:
     """The block of strength figures; returns the x after it and how far down it reaches."""
-    family = pictograms.family_of(rng)
-    style = rng.choice(list(styles), p=list(styles.values()))
+    family = pictograms.family_of(rng) | {"ladder": float(sheet.ladder)}
+    style = "rows" if sheet.ladder else rng.choice(list(styles), p=list(styles.values()))
     order = [CLOSED, CROSS, OPEN] if rng.random() < 0.72 else list(rng.permutation([1, 2, 3]))
     count = int(rng.choice([3, 2, 1], p=[0.78, 0.15, 0.07]))
     order = order[:count]
@@ -304,8 +307,14 @@ def _marks_run(
 
 def random_sheet(rng: np.random.Generator, faces: dict[str, Any]) -> Sheet:
     """One random stamp. About one in ten carries no strength figure."""
-    sheet = Sheet()
+    sheet = Sheet(ladder=bool(rng.random() < LADDERS))
     hand = choose_hand(rng, faces)
+    if sheet.ladder:
+        _strengths(sheet, hand, 0.0, 0.0, rng)
+        if rng.random() < 0.4:
+            lowest = min(g[2] for g in sheet.glyphs)
+            _marks_run(sheet, hand, 0.0, lowest - rng.uniform(1.6, 3), rng.uniform(0.5, 1), 1, rng)
+        return sheet
     other = hand if rng.random() < 0.6 else choose_hand(rng, faces)
     other_size = 1.0 if rng.random() < 0.4 else rng.uniform(0.55, 1.1)
     x = 0.0

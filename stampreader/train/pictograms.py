@@ -103,7 +103,7 @@ def draw(kind: str, rng: np.random.Generator, family: dict[str, float] | None = 
         shapes = arrow_pair(rng, long_axis, gap / 2, length / 2, style)
         if f["bar"]:
             shapes.append(Shape(np.array([[0, -0.3], [0, 0.3]]), style["width"]))
-        turn = 0.0 if kind == "<along>" else math.pi / 2
+        turn = 0.0 if (kind == "<along>") != bool(f["ladder"]) else math.pi / 2
         return [Shape(_turn(s.points, turn), s.width, s.cut) for s in shapes]
     local = np.random.default_rng(int(f["seed"]))
     ring = outline(local, f["aspect"])
@@ -154,6 +154,7 @@ def family_of(rng: np.random.Generator) -> dict[str, float]:
         "touch": float(rng.choice([0.0, 1.0])),
         "size": rng.uniform(0.8, 1.7),
         "turn": float(turn),
+        "ladder": 0.0,  # 1 where the text runs across the spine: arrows keep to the spine
     }
 
 

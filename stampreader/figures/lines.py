@@ -24,6 +24,7 @@ from stampreader.words import Glyph
 
 MOST_GLYPHS = 1200  # a photo with more is a page of print; the surest are looked at
 ALONG, ACROSS = 7.0, 2.4  # space between lines of one connector, in heights
+CARRIED = 20.0  # degrees an arc may turn from one glyph to the next
 DOTS = frozenset(".")
 FLAT = frozenset("-:")
 RING = "<ring>"
@@ -241,19 +242,42 @@ def _common_height(a: Array, b: Array, sign_a: Flags, sign_b: Flags, flat: Flags
 def _smooth(
     glyphs: Sequence[Glyph], axes: Sequence[float], chains: Sequence[Sequence[int]]
 ) -> list[float]:
-    """Axis at each glyph from its neighbours on the chain; lone glyphs keep their own."""
+    """Axis at each glyph from its neighbours on the chain; lone glyphs keep their own.
+
+    Inside a chain as many neighbours to either side are taken, so that an arc does not bias the
+    axis; at the ends the turn of the last but one glyphs is carried on.
+    """
     smoothed = list(axes)
     for chain in chains:
+        last = len(chain) - 1
         for place, i in enumerate(chain):
-            near = chain[max(0, place - 2) : place + 3]
-            if len(near) < 2:
-                continue
-            own = mean_axis(axes[k] for k in near)
-            first, last = glyphs[near[0]], glyphs[near[-1]]
-            spread = distance(first, last) / max(first.height_px, last.height_px)
-            chord = math.degrees(math.atan2(last.y - first.y, last.x - first.x))
-            smoothed[i] = mean_axis((own, chord), (1.0, min(spread, 4.0)))
+            side = min(place, last - place, 2)
+            if side:
+                smoothed[i] = _axis_of([glyphs[k] for k in chain[place - side : place + side + 1]])
+        if last == 1:
+            both = _axis_of([glyphs[k] for k in chain])
+            smoothed[chain[0]] = smoothed[chain[1]] = both
+        elif last > 1:
+            for end, near, far in ((0, 1, 2), (last, last - 1, last - 2)):
+                turn = _axis_turn(smoothed[chain[far]], smoothed[chain[near]]) if last > 2 else 0.0
+                turn = max(-CARRIED, min(CARRIED, turn))
+                smoothed[chain[end]] = (smoothed[chain[near]] + turn) % 180.0
     return smoothed
+
+
+def _axis_turn(a_deg: float, b_deg: float) -> float:
+    """Turn from one axis to another, in (-90, 90]."""
+    turn = (b_deg - a_deg) % 180.0
+    return turn - 180.0 if turn > 90.0 else turn
+
+
+def _axis_of(glyphs: Sequence[Glyph]) -> float:
+    """Axis of a short run: the mean of its glyphs' own axes and of the chord from end to end."""
+    own = mean_axis(g.angle_deg for g in glyphs)
+    first, last = glyphs[0], glyphs[-1]
+    spread = distance(first, last) / max(first.height_px, last.height_px)
+    chord = math.degrees(math.atan2(last.y - first.y, last.x - first.x))
+    return mean_axis((own, chord), (1.0, min(spread, 4.0)))
 
 
 def _line(glyphs: Sequence[Glyph], axes: Sequence[float]) -> Line:

@@ -102,7 +102,7 @@ def assign(numbers: Sequence[Number], lines: Sequence[Line]) -> tuple[Claim, ...
                 share,
                 sign,
                 best.habit,
-                rival=_rival(numbers, tables, signs, best, k),
+                rival=_rival(numbers, tables[best.habit], signs, best, k),
             )
         )
     return tuple(claims)
@@ -183,17 +183,18 @@ def _linked_sign(row: Sequence[float], signs: Sequence[Sign], slot: int) -> Sign
 
 def _rival(
     numbers: Sequence[Number],
-    tables: Tables,
+    table: Sequence[Sequence[float]],
     signs: Sequence[Sign],
     best: _Way,
     slot: int,
 ) -> Number | None:
-    """A number left out, of another value, that stands at a pictogram of the same slot."""
+    """A number of another value that stands at a pictogram of the same slot and at no other."""
     mine = numbers[best.chosen[slot]].value
+    linked = {
+        n for k, n in enumerate(best.chosen) if n >= 0 and _slot_fit(table[n], signs, k) > LINKED
+    }
     for n, number in enumerate(numbers):
-        if n in best.chosen or number.value == mine:
-            continue
-        if _slot_fit(tables[best.habit][n], signs, slot) > LINKED:
+        if n not in linked and number.value != mine and _slot_fit(table[n], signs, slot) > LINKED:
             return number
     return None
 

@@ -239,19 +239,16 @@ def _trimmed(number: Number) -> Number:
     )
 
 
-def _unit_at(glyphs: Sequence[Glyph], place: int) -> tuple[str, int, float] | None:
-    """The unit whose letters begin at a place: name, number of glyphs, probability."""
-    best: tuple[str, int, float] | None = None
+def _unit_at(glyphs: Sequence[Glyph], place: int) -> tuple[str, int] | None:
+    """The unit whose letters begin at a place, with its number of glyphs; the longest that fits."""
+    found = []
     for unit in UNITS:
         part = glyphs[place : place + len(unit)]
-        if len(part) < len(unit):
-            continue
-        chance = 1.0
-        for glyph, letter in zip(part, unit, strict=True):
-            chance *= _chance(glyph, letter)
-        if chance > 0.05 and (best is None or chance > best[2] or unit.startswith(best[0])):
-            best = unit, len(unit), chance
-    return best
+        if len(part) == len(unit):
+            chances = [_chance(g, c) for g, c in zip(part, unit, strict=True)]
+            if min(chances) > 0.05 and sum(chances) / len(unit) > 0.25:
+                found.append((len(unit), sum(chances), unit))
+    return (max(found)[2], max(found)[0]) if found else None
 
 
 def _chance(glyph: Glyph, letter: str) -> float:

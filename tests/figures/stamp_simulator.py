@@ -107,6 +107,7 @@ def random_style(rng: np.random.Generator) -> Style:
 
 def strengths(rng: np.random.Generator, style: Style) -> dict[Slot, Decimal]:
     """Three figures as connectors carry them."""
+
     def half() -> Decimal:
         return Decimal("0.5") if style.decimals and rng.random() < 0.6 else Decimal(0)
 
@@ -140,7 +141,14 @@ class Pen:
             tall = {".": 1.0, "-": 1.0}.get(char, 1.0) * height
             slot_here = slot if char.isdigit() or char == "." else None
             self.items.append(
-                Item(char.upper() if char in "k" else char, self.along + width / 2, self.down + drop, width, tall, slot_here)
+                Item(
+                    char.upper() if char in "k" else char,
+                    self.along + width / 2,
+                    self.down + drop,
+                    width,
+                    tall,
+                    slot_here,
+                )
             )
             self.along += width + self.style.space * height
         return start, self.along
@@ -150,10 +158,14 @@ class Pen:
         name = (ARROWS if self.style.arrows else SIGNS)[slot]
         wide = self.style.sign_width
         if along is None:
-            self.items.append(Item(name, self.along + wide / 2, self.down, wide, self.style.sign_height, slot))
+            self.items.append(
+                Item(name, self.along + wide / 2, self.down, wide, self.style.sign_height, slot)
+            )
             self.along += wide
         else:
-            self.items.append(Item(name, along, self.down + down, wide, self.style.sign_height, slot))
+            self.items.append(
+                Item(name, along, self.down + down, wide, self.style.sign_height, slot)
+            )
 
     def gap(self, heights: float) -> None:
         """Leaves space."""
@@ -219,7 +231,11 @@ def lay_column(rng, pen, figures):
 def _stacked(rng, pen, figures, side):
     for k, slot in enumerate(_order(rng)):
         start, end = _number(pen, slot, figures[slot], k == 2)
-        pen.sign(slot, (start + end) / 2, side * (0.5 + pen.style.sign_height / 2 + rng.uniform(0.2, 0.5)))
+        pen.sign(
+            slot,
+            (start + end) / 2,
+            side * (0.5 + pen.style.sign_height / 2 + rng.uniform(0.2, 0.5)),
+        )
         pen.along = max(pen.along, (start + end) / 2 + pen.style.sign_width / 2) + max(
             pen.style.group, 0.6 + pen.style.sign_width / 2
         )
@@ -271,8 +287,23 @@ LAYOUTS = {
 }  # fmt: skip
 
 DECOYS = (
-    "CE {body}", "CE{body}", "EN 362:2004/B", "EN 12275", "UIAA", "GATE 16 kN", "{year}", "0{month}/{year}",
-    "{serial}", "LOT {lot}", "NFPA 2500 T", "EN362", "WLL 5 kN", "SN {serial}", "ANSI Z359.12", "ALU", "{lot}",
+    "CE {body}",
+    "CE{body}",
+    "EN 362:2004/B",
+    "EN 12275",
+    "UIAA",
+    "GATE 16 kN",
+    "{year}",
+    "0{month}/{year}",
+    "{serial}",
+    "LOT {lot}",
+    "NFPA 2500 T",
+    "EN362",
+    "WLL 5 kN",
+    "SN {serial}",
+    "ANSI Z359.12",
+    "ALU",
+    "{lot}",
 )
 
 
@@ -301,7 +332,10 @@ def add_decoys(rng: np.random.Generator, pen: Pen) -> None:
         elif where < 0.7:
             pen.down, pen.along = top - 0.5 * size - rng.uniform(0.3, 1.0), rng.uniform(0, 4)
         else:
-            pen.down, pen.along = pen.items[0].down if pen.items else 0.0, right + rng.uniform(1.2, 3)
+            pen.down, pen.along = (
+                pen.items[0].down if pen.items else 0.0,
+                right + rng.uniform(1.2, 3),
+            )
         pen.text(decoy(rng), height=size)
 
 
@@ -316,7 +350,9 @@ def _bend(items: list[Item], radius: float) -> None:
         item.turn_deg = math.degrees(turn)
 
 
-def scene(rng: np.random.Generator, layout: str | None = None, connectors: int | None = None) -> Scene:
+def scene(
+    rng: np.random.Generator, layout: str | None = None, connectors: int | None = None
+) -> Scene:
     """A random photo with one to three connectors."""
     layout = layout or str(rng.choice(list(LAYOUTS), p=[0.3, 0.12, 0.15, 0.12, 0.08, 0.13, 0.1]))
     count = connectors or int(rng.choice([1, 1, 1, 1, 2, 3]))
@@ -334,14 +370,24 @@ def scene(rng: np.random.Generator, layout: str | None = None, connectors: int |
             length = max(i.along for i in pen.items) - min(i.along for i in pen.items)
             _bend(pen.items, float(rng.choice([-1, 1])) * length / rng.uniform(0.3, 1.2))
         tall = max(i.down for i in pen.items) - min(i.down for i in pen.items)
-        _place(rng, out, pen.items, k, angle + rng.normal(0, 4), height, spread - min(i.down for i in pen.items))
+        _place(
+            rng,
+            out,
+            pen.items,
+            k,
+            angle + rng.normal(0, 4),
+            height,
+            spread - min(i.down for i in pen.items),
+        )
         spread += tall + rng.uniform(9, 16)
         out.truths.append(figures)
     _centre(out)
     return out
 
 
-def _place(rng, out: Scene, items: list[Item], owner: int, angle: float, height: float, down: float) -> None:
+def _place(
+    rng, out: Scene, items: list[Item], owner: int, angle: float, height: float, down: float
+) -> None:
     c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
     for item in items:
         x, y = item.along * height, (item.down + down) * height
@@ -393,7 +439,9 @@ def _noisy(rng: np.random.Generator, glyph: Glyph, noise: Noise) -> Glyph:
     char, confidence, others = glyph.char, float(rng.beta(40, 1)), ()
     if rng.random() < noise.wrong:
         char = str(rng.choice(list(CONFUSED.get(char, "IHT"))))
-        confidence = float(rng.uniform(0.9, 0.99) if rng.random() < noise.confident else rng.uniform(0.3, 0.85))
+        confidence = float(
+            rng.uniform(0.9, 0.99) if rng.random() < noise.confident else rng.uniform(0.3, 0.85)
+        )
         others = ((glyph.char, (1 - confidence) * float(rng.uniform(0.3, 0.9))),)
     h = glyph.height_px
     flip = noise.flip_same if char in SAME_UPSIDE_DOWN else noise.flip_other
@@ -447,7 +495,9 @@ def second_reader(rng: np.random.Generator, scene_: Scene, noise: Noise = SECOND
         found = seen(rng, own, noise)
         if rng.random() < 0.02:
             found = [
-                replace(g, char=UPSIDE_DOWN.get(g.char, g.char), angle_deg=(g.angle_deg + 180) % 360)
+                replace(
+                    g, char=UPSIDE_DOWN.get(g.char, g.char), angle_deg=(g.angle_deg + 180) % 360
+                )
                 for g in found
             ]
         out += found

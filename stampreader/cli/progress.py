@@ -26,8 +26,16 @@ def counted(items: Iterable[T], total: int, what: str = "Reading photos") -> Ite
         TimeRemainingColumn,
     )
 
-    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
-    bar = Progress(*columns, TimeRemainingColumn(), console=Console(stderr=True), transient=True)
+    bar = Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+        console=Console(stderr=True),
+        transient=True,
+        redirect_stdout=False,  # the output belongs to whoever reads it
+        redirect_stderr=False,
+    )
     with bar:
         task = bar.add_task(what, total=total)
         for item in items:

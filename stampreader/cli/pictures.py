@@ -33,9 +33,10 @@ class PictureWriter:
         if target is None:
             return
         self.suffix = ".jpg" if self._folder else target.suffix.lower()
-        if self._folder and target.is_file():
+        named_as_file = target.is_file() or target.suffix.lower() in SUFFIXES
+        if self._folder and named_as_file and not target.is_dir():
             raise UsageError(
-                f"{target} is a file, and there are {len(photos)} photos",
+                f"{target} is one file, and there are {len(photos)} photos",
                 remedy="Give --picture a folder.",
             )
         if self.suffix not in SUFFIXES:

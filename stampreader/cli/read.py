@@ -13,7 +13,7 @@ from stampreader.cli.common import JsonOption
 def command(
     photos: Annotated[
         list[Path],
-        typer.Argument(metavar="PHOTO|FOLDER...", help="Photos, or folders of photos."),
+        typer.Argument(metavar="PHOTO|FOLDER", help="Photos, or folders of photos."),
     ],
     as_json: JsonOption = False,
     picture: Annotated[

@@ -155,6 +155,14 @@ def test_picture_never_overwrites_a_photo(folder):
     assert before == (folder / "1.jpg").read_bytes()
 
 
+def test_one_file_for_several_photos(folder, tmp_path):
+    """A name that ends as a picture's does is no folder to write several into."""
+    done = run(folder / "1.jpg", folder / "2.jpg", "--picture", tmp_path / "drawn.jpg", *FAST)
+    assert 2 == done.returncode
+    assert "there are 2 photos" in done.stderr
+    assert not (tmp_path / "drawn.jpg").exists()
+
+
 def test_picture_that_cannot_be_written(folder, tmp_path):
     """A place that cannot be written is one line; it names the place."""
     (tmp_path / "file").write_text("no folder")

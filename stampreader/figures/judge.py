@@ -43,8 +43,11 @@ def judge(draft: Draft, others: Others, caps: Caps = DEFAULT) -> Stamp:
         others: glyphs of each other reader over the whole photo, by the reader's name.
         caps: thresholds.
     """
-    figures = {slot: _figure(draft, slot, others, caps) for slot in SLOTS}
-    figures = _compared(_completed(figures, draft, others, caps))
+    joint = _joint(draft, others, caps)
+    figures = {slot: _figure(draft, slot, joint, others, caps) for slot in SLOTS}
+    if joint is not None:
+        figures |= {c.slot: _proposed(figures[c.slot], joint, c) for c in joint.claims}
+    figures = _compared(figures)
     return Stamp(
         figures[Slot.CLOSED],
         figures[Slot.CROSS],
@@ -88,7 +91,7 @@ def _case(draft: Draft, claim: Claim, others: Others, caps: Caps) -> _Case:
         "evidence": direction.evidence,
         "letters": direction.letters,
         "height_px": draft.lines[number.line].height_px,
-        "linked": float(claim.sign is not None),
+        "linked": float(claim.sign is not None or claim.pictured),
         "unit": float(number.unit == "KN"),
         "hollow": float(
             number.crowded
@@ -102,10 +105,11 @@ def _case(draft: Draft, claim: Claim, others: Others, caps: Caps) -> _Case:
     return _Case(draft, claim, heard, scores)
 
 
-def _figure(draft: Draft, slot: Slot, others: Others, caps: Caps) -> Figure:
+def _figure(draft: Draft, slot: Slot, joint: Draft | None, others: Others, caps: Caps) -> Figure:
     claim = draft.claim(slot)
     if claim is None or claim.number.value is None:
         return _without_number(draft, slot)
+    claim = _with_sign(claim, joint)
     case = _case(draft, claim, others, caps)
     score = case.scores["score"]
     doubts = _doubts(case, caps)
@@ -115,6 +119,14 @@ def _figure(draft: Draft, slot: Slot, others: Others, caps: Caps) -> Figure:
     if not doubts and score >= caps.sure_at:
         return Figure(claim.number.value, State.SURE, score, box)
     return Figure(claim.number.value, State.ASK, score, box, doubts or (Doubt.WEAK_GLYPH,))
+
+
+def _with_sign(claim: Claim, joint: Draft | None) -> Claim:
+    """A claim by the votes of its digits, with the pictogram that the other reader saw there."""
+    seen = joint.claim(claim.slot) if joint is not None and claim.sign is None else None
+    if seen is None or seen.sign is None or seen.number.text != claim.number.text:
+        return claim
+    return replace(claim, pictured=True, probability=max(claim.probability, seen.probability))
 
 
 def _box(draft: Draft, number: Number) -> Quad:
@@ -142,14 +154,14 @@ def _doubts(case: _Case, caps: Caps) -> tuple[Doubt, ...]:
     checks = {
         Doubt.READERS_DISAGREE: scores["differ"] > 0,
         Doubt.ONE_READER: scores["agree"] < caps.readers_at and scores["differ"] == 0,
-        Doubt.NO_PICTOGRAM: claim.sign is None,
+        Doubt.NO_PICTOGRAM: not scores["linked"],
         Doubt.ORDER_ONLY: claim.by_order,
         Doubt.SLOT_CONFLICT: _slot_in_doubt(case, caps),
         Doubt.DIRECTION: scores["evidence"] < caps.direction_at or turned,
         Doubt.AMBIGUOUS_DIGITS: reads_turned and scores["letters"] < caps.letters_at,
         Doubt.WEAK_GLYPH: scores["glyph"] < caps.glyph_at or scores["hollow"] > 0,
         Doubt.OUT_OF_RANGE: value is None or not caps.in_range(value),
-        Doubt.UNIT_MISSING: claim.number.unit is None and claim.sign is None,
+        Doubt.UNIT_MISSING: claim.number.unit is None and not scores["linked"],
         Doubt.TWO_VALUES: claim.rival is not None,
         Doubt.TOO_SMALL: scores["height_px"] < caps.min_glyph_px,
         Doubt.OTHER_CONNECTOR: case.draft.crowd,
@@ -163,21 +175,12 @@ def _slot_in_doubt(case: _Case, caps: Caps) -> bool:
     return weak or any(t.sign is Verdict.DIFFERS for _, t in case.heard)
 
 
-def _completed(
-    figures: dict[Slot, Figure], draft: Draft, others: Others, caps: Caps
-) -> dict[Slot, Figure]:
-    """Better proposals, from both readers' glyphs together, for figures that are not sure."""
-    if all(f.state is State.SURE for f in figures.values()):
-        return figures
-    out = dict(figures)
+def _joint(draft: Draft, others: Others, caps: Caps) -> Draft | None:
+    """The stamp read from the glyphs of the first and the strongest other reader together."""
     for name, glyphs in others.items():
-        if name in caps.weak_readers or not glyphs:
-            continue
-        joint = fused(draft, glyphs)
-        for claim in joint.claims:
-            out[claim.slot] = _proposed(out[claim.slot], joint, claim)
-        break
-    return out
+        if name not in caps.weak_readers and glyphs:
+            return fused(draft, glyphs)
+    return None
 
 
 def _proposed(figure: Figure, joint: Draft, claim: Claim) -> Figure:

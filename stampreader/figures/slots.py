@@ -46,6 +46,7 @@ class Claim:
         probability: that the number belongs to this slot, over all assignments.
         sign: the pictogram it is linked with, if any.
         habit: where the stamp's pictograms stand, a key of `links.HABITS`.
+        pictured: the pictogram was seen by another reader only.
         by_order: the slot was taken from the order alone.
         rival: another number that would take the slot as well, with another value.
     """
@@ -55,6 +56,7 @@ class Claim:
     probability: float
     sign: Sign | None
     habit: str = "before"
+    pictured: bool = False
     by_order: bool = False
     rival: Number | None = None
 

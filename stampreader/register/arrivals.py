@@ -192,15 +192,15 @@ def confirm_arrivals(
                     f"the id {id} is taken by another connector", remedy="Give another id."
                 )
             event = register.record(
-                Kind.REGISTERED, None, _body(arrival, {**fields, "id": id}), who=who, at=at
+                Kind.REGISTERED, None, _body(arrival, {**fields, "id": id}, at), who=who, at=at
             )
             events.append(event)
             _decide(register, arrival.key, "confirmed", event, events[0])
     return events
 
 
-def _body(arrival: Arrival, fields: Mapping[str, Any]) -> dict[str, Any]:
-    cleaned = clean_fields({"delivery": arrival.delivery, **fields})
+def _body(arrival: Arrival, fields: Mapping[str, Any], at: datetime) -> dict[str, Any]:
+    cleaned = clean_fields({"delivery": arrival.delivery, **fields}, at=at)
     return {
         "fields": {k: v for k, v in cleaned.items() if v not in ("", None, [])},
         "read": [

@@ -6,13 +6,17 @@ import hashlib
 import json
 from collections.abc import Callable, Iterator
 from itertools import groupby
+from typing import Any
 
 from stampreader.errors import RegisterError
 from stampreader.register.deriving import derive
 from stampreader.register.events import Event, hash_of
 from stampreader.register.faults import explained
-from stampreader.register.projection import COLUMNS, row_of
+from stampreader.register.projection import COLUMNS, row_of, searched_marks
 from stampreader.register.store import Register, event_of
+
+MOST_NAMED = 10
+"""So many connectors are named one by one; the rest are counted."""
 
 Progress = Callable[[str], None]
 
@@ -81,21 +85,37 @@ def _chain_fault(event: Event, number: int, previous: str) -> str | None:
 
 
 def _derived_faults(register: Register) -> Iterator[str]:
+    """Connectors whose kept row, marks or photos are not what their history says."""
     wrong = 0
     rows = {str(row["uid"]): row for row in register.rows("SELECT * FROM connectors")}
-    events = _events(register, "connector, turn, station, number")
-    for uid, own in groupby((e for e in events if e.connector), key=lambda event: event.connector):
+    marks = _kept(register, "SELECT uid, mark FROM connector_marks")
+    photos = _kept(register, "SELECT uid, photo, stamp, crop FROM connector_photos")
+    events = (e for e in _events(register, "connector, turn, station, number") if e.connector)
+    for uid, own in groupby(events, key=lambda event: str(event.connector)):
         connector = derive(own)
-        found = rows.pop(str(uid), None)
-        expected = row_of(connector)
-        if found is None or any(found[name] != expected[name] for name in COLUMNS):
-            wrong += 1
-            if wrong <= 10:
-                yield f"the present state kept for {connector.id} differs from its history"
-    if wrong > 10:
-        yield f"the same for {wrong - 10} more"
-    for uid in rows:
-        yield f"there is a connector {uid} without a history"
+        found, expected = rows.pop(uid, None), row_of(connector)
+        same = (
+            found is not None
+            and all(found[name] == expected[name] for name in COLUMNS)
+            and marks.pop(uid, set()) == {(mark,) for mark in searched_marks(connector.marks)}
+            and photos.pop(uid, set()) == set(connector.photos)
+        )
+        wrong += not same
+        if not same and wrong <= MOST_NAMED:
+            yield f"the present state kept for {connector.id} differs from its history"
+    if wrong > MOST_NAMED:
+        yield f"the same for {wrong - MOST_NAMED} more"
+    for uid in sorted({*rows, *marks, *photos} - {""}):
+        yield f"the present state kept for {uid} has no history"
+
+
+def _kept(register: Register, sql: str) -> dict[str, set[tuple[Any, ...]]]:
+    """Rows kept beside a connector, by its key."""
+    found: dict[str, set[tuple[Any, ...]]] = {}
+    for row in register.rows(sql):
+        uid, *rest = row.values()
+        found.setdefault(str(uid), set()).add(tuple(rest))
+    return found
 
 
 def _evidence_faults(register: Register) -> Iterator[str]:

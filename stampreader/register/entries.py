@@ -19,12 +19,13 @@ _DAY = re.compile(r"(\d{4})(?:-(\d{2})(?:-(\d{2}))?)?", re.ASCII)
 _FIGURE = re.compile(r"\d{1,3}(?:[.,]\d{1,2})?", re.ASCII)
 
 
-def clean_fields(given: Mapping[str, Any]) -> dict[str, Any]:
+def clean_fields(given: Mapping[str, Any], *, at: datetime | None = None) -> dict[str, Any]:
     """Check what a person typed for an entry and bring it into the stored form.
 
     Args:
         given: field to text; `None` or an empty text clears a field. Marks as a list in normal
             form.
+        at: the present time, where it is known; nothing is made after it.
 
     Example:
         >>> clean_fields({"closed_kN": "27,0", "maker": "  Felsnase "})
@@ -43,6 +44,11 @@ def clean_fields(given: Mapping[str, Any]) -> dict[str, Any]:
             cleaned[name] = list(dict.fromkeys(str(mark) for mark in value or ()))
         else:
             cleaned[name] = _clean_text(name, "" if value is None else str(value))
+    made_on = cleaned.get("made_on", "")
+    if at is not None and made_on > at.astimezone().date().isoformat()[: len(made_on)]:
+        raise UsageError(
+            f"the date of manufacture {made_on} lies in the future", remedy="Give the day stamped."
+        )
     return cleaned
 
 
@@ -101,7 +107,7 @@ def add_by_hand(register: Register, fields: Mapping[str, Any], *, who: str, at: 
         UsageError: a value a field cannot have.
         RefusedStep: the id is taken.
     """
-    kept = {k: v for k, v in clean_fields(fields).items() if v not in (None, "", [])}
+    kept = {k: v for k, v in clean_fields(fields, at=at).items() if v not in (None, "", [])}
     with register.writing():
         if "id" not in kept:
             kept["id"] = next(new_ids(register, read_settings(register).id_prefix))
@@ -126,7 +132,7 @@ def correct_entry(
         UsageError: a value a field cannot have.
         RefusedStep: the id is taken by another connector.
     """
-    cleaned = clean_fields(fields)
+    cleaned = clean_fields(fields, at=at)
     with register.writing():
         changed = {k: v for k, v in cleaned.items() if v != _present(connector, k)}
         if not changed:

@@ -38,6 +38,8 @@ def open_file(
         conn = _connect(path, writable, wait_s)
         try:
             _refuse_foreign(conn, path)
+            if writable:
+                conn.execute("PRAGMA journal_mode = WAL")
             if _pending(conn):
                 _bring_up_to_date(conn, path, writable, progress)
             db = _database(conn)
@@ -72,7 +74,6 @@ def _connect(path: Path, writable: bool, wait_s: float) -> sqlite3.Connection:
     place = "file:" + quote(str(path.resolve()))
     if writable:
         conn = _plain_connection(place + "?mode=rwc", wait_s)
-        conn.execute("PRAGMA journal_mode = WAL")
     else:
         conn = _read_only_connection(path, place, wait_s)
     for pragma in (

@@ -25,6 +25,7 @@ from stampreader.confirm.matching import Matched, Taken, match, parse_label
 from stampreader.confirm.order import (
     Difference,
     Order,
+    assign,
     compare,
     figures_text,
     parse_figure,
@@ -58,6 +59,7 @@ __all__ = [
     "Taken",
     "Verdict",
     "answered",
+    "assign",
     "compare",
     "compare_with_register",
     "confirmed_entry",

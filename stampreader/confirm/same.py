@@ -58,6 +58,18 @@ class Comparison:
 CLEAR_DOUBTS = frozenset({Doubt.ONE_READER, Doubt.UNCALIBRATED, Doubt.BELOW_STANDARD})
 """Doubts that do not keep a clearly read value from contradicting the register."""
 
+OPEN_DOUBTS = frozenset(
+    {
+        Doubt.READERS_DISAGREE,
+        Doubt.TWO_VALUES,
+        Doubt.OTHER_CONNECTOR,
+        Doubt.SLOT_CONFLICT,
+        Doubt.DIRECTION,
+        Doubt.AMBIGUOUS_DIGITS,
+    }
+)
+"""Doubts in which another value is just as likely: even an equal value proves nothing."""
+
 CLEARLY_READ = 0.9
 """Confidence from which a value that differs is called a difference and not a doubt."""
 
@@ -100,9 +112,9 @@ def _figure(slot: Slot, registered: Decimal | None, figure: Figure) -> Compared:
     if registered is None:
         why = "the register holds no figure to compare with"
         return Compared(slot.value, "unknown", seen, Verdict.CANNOT_TELL, why)
-    if figure.kN == registered:
+    if figure.kN == registered and OPEN_DOUBTS.isdisjoint(figure.doubts):
         return Compared(slot.value, said, seen, Verdict.MATCHES)
-    if _is_clear(figure):
+    if figure.kN != registered and _is_clear(figure):
         return Compared(slot.value, said, seen, Verdict.DIFFERS)
     why = f"read as {seen}, but in doubt: {doubts or 'read with little confidence'}"
     return Compared(slot.value, said, seen, Verdict.CANNOT_TELL, why)

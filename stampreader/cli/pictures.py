@@ -61,6 +61,8 @@ class PictureWriter:
 
     def _place(self, photo: str, used: set[str]) -> Path:
         """The file for one photo; photos of the same name in several folders are numbered."""
+        from stampreader.photo import DRAWN
+
         assert self._target is not None
         if not self._folder:
             return self._target
@@ -68,7 +70,7 @@ class PictureWriter:
         while (name := stem if number == 1 else f"{stem}-{number}").lower() in used:
             number += 1
         used.add(name.lower())
-        return self._target / f"{name}.read.jpg"
+        return self._target / f"{name}{DRAWN}"
 
 
 def _write(place: Path, picture: bytes) -> None:

@@ -6,11 +6,12 @@ checked before decoding; a photo is turned upright exactly once.
 """
 
 from stampreader.photo.file import Limits, Photo, load_photo, photo_from_pixels
-from stampreader.photo.folder import find_photos
+from stampreader.photo.folder import DRAWN, find_photos
 from stampreader.photo.labels import Label, read_labels
 from stampreader.photo.names import printable
 
 __all__ = [
+    "DRAWN",
     "Label",
     "Limits",
     "Photo",

@@ -14,6 +14,10 @@ SUFFIXES = (
 """Endings taken for photos in a folder; a file named by itself is taken whatever its ending."""
 
 
+DRAWN = ".read.jpg"
+"""Ending of the pictures this program draws; they are not photos to read again."""
+
+
 def find_photos(paths: Iterable[Path | str]) -> list[Path]:
     """The photos meant by files and folders, in the order given.
 
@@ -38,9 +42,9 @@ def _in_folder(folder: Path) -> list[Path]:
 
 
 def _visible(subfolders: list[str], names: list[str]) -> list[str]:
-    """Names not hidden; takes hidden subfolders out of the walk as well."""
+    """Names not hidden and not drawn; takes hidden subfolders out of the walk as well."""
     subfolders[:] = [name for name in subfolders if not name.startswith(".")]
-    return [name for name in names if not name.startswith(".")]
+    return [name for name in names if not name.startswith(".") and not name.endswith(DRAWN)]
 
 
 def _by_name(path: Path) -> list[tuple[int, int, str]]:

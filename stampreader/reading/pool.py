@@ -121,13 +121,15 @@ class _Crew:
     def _collect(self) -> None:
         """Wait for the first worker that has something to say, or whose time is up."""
         busy = [w for w, job in self._jobs.items() if job is not None or not w.ready]
-        for worker in wait_for(busy, until=min(w.deadline for w in busy)):
+        heard = wait_for(busy, until=min(w.deadline for w in busy))
+        for worker in heard:
             said = worker.receive()
             if said is None:
                 self._replace(worker, "the picture decoder or a reader crashed on it")
             elif isinstance(said, Attempt):
                 self._finish(worker, said)
-        for worker in [w for w in busy if w in self._jobs and w.deadline <= monotonic()]:
+        # one that was heard is in time, however long the caller took to come back for more
+        for worker in [w for w in busy if w not in heard and w.deadline <= monotonic()]:
             self._replace(worker, f"it took longer than {self._setup.limits.max_seconds:g} s")
 
     def _finish(self, worker: Worker, attempt: Attempt) -> None:

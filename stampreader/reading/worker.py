@@ -8,6 +8,7 @@ import multiprocessing.connection
 import os
 import signal
 import sys
+import tempfile
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from multiprocessing.connection import Connection
@@ -15,13 +16,16 @@ from time import monotonic, perf_counter
 
 import cv2
 
-from stampreader.errors import PhotoError, StampError
+from stampreader.errors import PhotoError, ReaderError, StampError
 from stampreader.photo import Limits, Photo, load_photo, printable
 from stampreader.reading.desk import Desk
 from stampreader.reading.evidence import evidence_crop
 from stampreader.reading.sketch import sketch
 from stampreader.reading.walk import read_with
 from stampreader.words import Reading, Stamp
+
+DAMAGED = "The file is damaged in places; what was read may come from a spoilt part."
+MOST_HEARD = 4096
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,11 +141,21 @@ def wait_for(workers: Iterable[Worker], until: float) -> list[Worker]:
     return [by_pipe[pipe] for pipe in heard]  # type: ignore[index]
 
 
-def attempt(order: Order, desk: Desk, limits: Limits) -> Attempt:
-    """Read one photo; whatever goes wrong becomes a failure of this photo."""
+def attempt(order: Order, desk: Desk, limits: Limits, murmurs: Callable[[], str] = str) -> Attempt:
+    """Read one photo; whatever goes wrong becomes a failure of this photo.
+
+    Args:
+        order: the photo, and what is wanted of it.
+        desk: what it is read with.
+        limits: what it may cost.
+        murmurs: gives what the decoders wrote to standard error since it was last asked.
+    """
     start = perf_counter()
     try:
+        murmurs()
         photo = load_photo(order.path, limits)
+        if "Corrupt JPEG" in murmurs():
+            photo.notes = (*photo.notes, DAMAGED)
         reading = read_with(desk, photo)
         reading = replace(reading, photo=order.path, seconds=perf_counter() - start)
         return Attempt(
@@ -185,7 +199,7 @@ def _context() -> multiprocessing.context.SpawnContext | multiprocessing.context
 def _work(pipe: Connection, setup: Setup) -> None:
     """The life of a worker: readers first, then photos until the pipe closes."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when to stop
-    _silence_decoders()
+    murmurs = _overhear_decoders()
     _limit_memory(setup.limits.max_memory_bytes)
     cv2.setNumThreads(setup.threads)
     with contextlib.suppress(EOFError, OSError):
@@ -194,9 +208,12 @@ def _work(pipe: Connection, setup: Setup) -> None:
         except StampError as error:
             pipe.send(error)
             return
+        except Exception as error:  # the parent has to hear of it
+            pipe.send(ReaderError(f"the readers cannot be loaded: {type(error).__name__}: {error}"))
+            return
         pipe.send(True)
         while True:
-            pipe.send(attempt(pipe.recv(), desk, setup.limits))
+            pipe.send(attempt(pipe.recv(), desk, setup.limits, murmurs))
 
 
 def _limit_memory(most_bytes: int) -> None:
@@ -211,9 +228,20 @@ def _limit_memory(most_bytes: int) -> None:
         resource.setrlimit(resource.RLIMIT_AS, (most, hard))
 
 
-def _silence_decoders() -> None:
-    """Decoders in C write to standard error by themselves; that belongs to the parent."""
-    with contextlib.suppress(OSError):
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 2)
-        os.close(nowhere)
+def _overhear_decoders() -> Callable[[], str]:
+    """Take what decoders in C write to standard error by themselves; it belongs to the parent.
+
+    Returns:
+        A function that gives what was written since it was last called.
+    """
+    heard = tempfile.TemporaryFile()  # noqa: SIM115 (open as long as the process lives)
+    os.dup2(heard.fileno(), 2)
+
+    def murmurs() -> str:
+        heard.seek(0)
+        text = heard.read(MOST_HEARD).decode("utf-8", "replace")
+        heard.seek(0)
+        heard.truncate()
+        return text
+
+    return murmurs

@@ -18,8 +18,17 @@ def touch(folder, *names):
 
 
 def test_folder_sorted_as_people_count(tmp_path):
-    """2 comes before 10, subfolders are searched, other files and hidden ones are left out."""
-    touch(tmp_path, "10.jpg", "2.JPG", "b/1.heic", "notes.txt", ".hidden.jpg", ".cache/x.jpg")
+    """2 comes before 10, subfolders are searched, other files, hidden and drawn ones are left out."""
+    touch(
+        tmp_path,
+        "10.jpg",
+        "2.JPG",
+        "b/1.heic",
+        "notes.txt",
+        "2.read.jpg",
+        ".hidden.jpg",
+        ".cache/x.jpg",
+    )
     assert ["2.JPG", "10.jpg", "b/1.heic"] == [
         p.relative_to(tmp_path).as_posix() for p in find_photos([tmp_path])
     ]

@@ -49,6 +49,11 @@ def broken():
     raise ReaderError("the weights are missing")
 
 
+def faulty():
+    """Readers with a fault of their own."""
+    return 1 / 0
+
+
 def stillborn():
     """A process that ends before it is ready."""
     os._exit(7)

@@ -75,6 +75,32 @@ def test_missing_and_broken_files(tmp_path):
     assert "not a picture" in third.failure.message
 
 
+def test_a_caller_that_takes_its_time(tmp_path):
+    """While a person answers a question, results wait and no worker is taken for hung."""
+    attempts = read_many(
+        photos(tmp_path, *(f"{n}.png" for n in range(6))),
+        jobs=2,
+        limits=Limits(max_seconds=0.5),
+        make_desk=plug_desk.plugged,
+    )
+    seen = []
+    for attempt in attempts:
+        seen.append(attempt.failure)
+        time.sleep(0.7)
+    assert [None] * 6 == seen
+
+
+def test_photo_damaged_in_the_middle(tmp_path):
+    """A JPEG with a spoilt part is read, with a note that its decoder complained."""
+    noise = np.random.default_rng(4).integers(0, 256, (900, 1200), np.uint8)
+    data = bytearray(cv2.imencode(".jpg", noise)[1].tobytes())
+    data[len(data) // 2 : len(data) // 2 + 400] = bytes(400)
+    (tmp_path / "spoilt.jpg").write_bytes(data)
+    spoilt, good = read([tmp_path / "spoilt.jpg", *photos(tmp_path, "1.png")], jobs=1)
+    assert any("damaged in places" in note for note in spoilt.reading.notes)
+    assert () == good.reading.notes
+
+
 def test_crops_and_picture(tmp_path):
     """Crops and the drawn picture come as files of the kinds asked for."""
     (attempt,) = read(photos(tmp_path, "1.png"), crops=True, picture=".png")
@@ -87,6 +113,12 @@ def test_readers_that_cannot_be_loaded(tmp_path):
     """When the readers themselves are broken the run says so at once."""
     with pytest.raises(ReaderError, match="the weights are missing"):
         list(read_many(photos(tmp_path, "1.png"), make_desk=plug_desk.broken))
+
+
+def test_readers_with_a_fault(tmp_path):
+    """A fault while the readers load is told, not swallowed with the process."""
+    with pytest.raises(ReaderError, match="ZeroDivisionError"):
+        list(read_many(photos(tmp_path, "1.png"), make_desk=plug_desk.faulty))
 
 
 def test_worker_that_never_starts(tmp_path):

@@ -17,7 +17,8 @@ from stampreader.figures.lines import (
     is_pictogram,
     without_doubles,
 )
-from stampreader.figures.slots import Claim, assign, by_order
+from stampreader.figures.links import find_signs
+from stampreader.figures.slots import Claim, alone, assign, by_order
 from stampreader.figures.tokens import Number, find_numbers, word_before
 from stampreader.words import Glyph, Mark, Quad, Slot
 
@@ -175,7 +176,7 @@ def read_lines(lines: Sequence[Line], spot: Spotter | None) -> Draft:
     claimed = {id(c.number) for c in claims}
     loose = tuple(n for n in in_kN if n.unit == "KN" and id(n) not in claimed)
     if not claims:
-        claims = by_order(in_kN)
+        claims = by_order(in_kN) or (() if find_signs(turned) else alone(in_kN))
         loose = () if claims else loose
     return Draft(
         tuple(turned),

@@ -217,3 +217,14 @@ def by_order(numbers: Sequence[Number]) -> tuple[Claim, ...]:
         Claim(slot, number, 1.0 / 3.0, None, by_order=True)
         for slot, number in zip(SLOTS, numbers, strict=True)
     )
+
+
+def alone(numbers: Sequence[Number]) -> tuple[Claim, ...]:
+    """The only number in kN of a stamp without pictograms, proposed as closed.
+
+    Where one strength is stamped it is the one along the spine (common practice, no source);
+    without a pictogram a person has to say so.
+    """
+    if len(numbers) != 1 or numbers[0].unit != "KN":
+        return ()
+    return (Claim(Slot.CLOSED, numbers[0], 0.5, None),)

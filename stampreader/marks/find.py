@@ -193,8 +193,9 @@ def _long_serial(text: str) -> bool:
 
 
 def _unit_follows(cells: Sequence[Cell], at: int) -> bool:
-    """Whether kN stands behind or at the end of a run."""
-    return "KN" in "".join(c.char for c in cells[max(at - 2, 0) : at + 2])
+    """Whether a unit of force stands behind or at the end of a run."""
+    near = "".join(c.char for c in cells[max(at - 3, 0) : at + 3])
+    return any(unit in near for unit in ("KN", "LBF", "LBS", "LB", "DAN", "KG"))
 
 
 def _in_serial(cell: Cell) -> bool:

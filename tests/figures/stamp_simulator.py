@@ -46,6 +46,7 @@ class Scene:
 
     layout: str
     truths: list[dict[Slot, Decimal]] = field(default_factory=list)
+    texts: list[list[str]] = field(default_factory=list)
     linked: bool = True
     glyphs: list[Glyph] = field(default_factory=list)
     owners: list[int] = field(default_factory=list)
@@ -319,8 +320,9 @@ def decoy(rng: np.random.Generator) -> str:
     )
 
 
-def add_decoys(rng: np.random.Generator, pen: Pen) -> None:
-    """Marks, years and serials round the figures."""
+def add_decoys(rng: np.random.Generator, pen: Pen) -> list[str]:
+    """Marks, years and serials round the figures; gives what was written."""
+    texts = []
     for _ in range(int(rng.integers(0, 4))):
         where = rng.random()
         top = min((i.down - i.height / 2 for i in pen.items), default=0.0)
@@ -336,7 +338,9 @@ def add_decoys(rng: np.random.Generator, pen: Pen) -> None:
                 pen.items[0].down if pen.items else 0.0,
                 right + rng.uniform(1.2, 3),
             )
-        pen.text(decoy(rng), height=size)
+        texts.append(decoy(rng))
+        pen.text(texts[-1], height=size)
+    return texts
 
 
 def _bend(items: list[Item], radius: float) -> None:
@@ -365,7 +369,7 @@ def scene(
         pen = Pen(style)
         figures = strengths(rng, style)
         LAYOUTS[layout](rng, pen, figures)
-        add_decoys(rng, pen)
+        out.texts.append(add_decoys(rng, pen))
         if rng.random() < 0.25 and layout != "column":
             length = max(i.along for i in pen.items) - min(i.along for i in pen.items)
             _bend(pen.items, float(rng.choice([-1, 1])) * length / rng.uniform(0.3, 1.2))

@@ -149,7 +149,9 @@ def decode(raw: npt.NDArray[np.float32]) -> list[Letter]:
         if step == len(best) or best[step] != best[start]:
             if best[start] > 0:
                 peak = start + int(chances[start:step, best[start]].argmax())
-                letters.append(Letter(int(best[start]) - 1, float(peak), chances[peak], step - start))
+                letters.append(
+                    Letter(int(best[start]) - 1, float(peak), chances[peak], step - start)
+                )
             start = step
     return letters
 

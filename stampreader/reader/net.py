@@ -145,9 +145,7 @@ def _glyphs(peaks: Peaks, reader: str) -> tuple[Glyph, ...]:
     for i in range(len(peaks)):
         kinds, heat = peaks.kinds[i], float(peaks.heat[i])
         best = int(order[i, 0])
-        others = tuple(
-            (CLASSES[j], float(kinds[j])) for j in order[i, 1:6] if kinds[j] >= ALSO
-        )
+        others = tuple((CLASSES[j], float(kinds[j])) for j in order[i, 1:6] if kinds[j] >= ALSO)
         tall = float(peaks.size[i, 0])
         way = peaks.way[i]
         none, closed, cross, opened, strength = (float(p) for p in peaks.roles[i])

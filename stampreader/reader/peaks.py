@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -43,6 +44,7 @@ class Peaks:
     roles: Array
 
     def __len__(self) -> int:
+        """Number of candidates."""
         return len(self.heat)
 
     def take(self, keep: npt.NDArray[np.intp] | npt.NDArray[np.bool_]) -> Peaks:
@@ -76,7 +78,7 @@ def find_peaks(raw: Array) -> Peaks:
     y, x = np.nonzero(top)
     got = maps[:, y, x].T
     kind, role, offset, size, way = (
-        got[:, a:b] for a, b in zip(_ENDS[1:-1], _ENDS[2:], strict=True)
+        got[:, a:b] for a, b in pairwise(_ENDS[1:])
     )
     place = (np.stack([x, y], 1) + offset + 0.5) * CELL - 0.5
     norm = np.maximum(np.hypot(way[:, :1], way[:, 1:]), 1e-6)

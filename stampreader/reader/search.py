@@ -66,7 +66,9 @@ def group_spots(maps: Array, scale: Array) -> tuple[Face, ...]:
         if len(members) >= LEAST:
             double = maps[2:4, y[members], x[members]] * heat[y[members], x[members]]
             turn = math.atan2(*double.sum(1)[::-1]) / 2
-            faces.append(_face(place[members], tall[members], turn, heat[y[members], x[members]], scale))
+            faces.append(
+                _face(place[members], tall[members], turn, heat[y[members], x[members]], scale)
+            )
     faces.sort(key=lambda f: -f.score)
     return tuple(faces[:MOST])
 
@@ -76,7 +78,9 @@ def _joined(place: Array, tall: Array) -> npt.NDArray[np.intp]:
     count = len(place)
     group = np.arange(count)
     reach = REACH * np.minimum(tall[:, None], tall[None])
-    near = np.hypot(*(place[:, None] - place[None]).transpose(2, 0, 1)) < np.maximum(reach, 1.9 * CELL)
+    near = np.hypot(*(place[:, None] - place[None]).transpose(2, 0, 1)) < np.maximum(
+        reach, 1.9 * CELL
+    )
     near &= np.abs(np.log(tall[:, None] / tall[None])) < math.log(LIKENESS)
     for _ in range(count):
         lowest = np.where(near, group[None], count).min(1)
@@ -95,7 +99,9 @@ def _face(place: Array, tall: Array, turn: float, heat: Array, scale: Array) -> 
     centre = ((low + high) / 2) @ axes / scale
     length, across = (high - low) / float(scale.mean())
     return Face(
-        quad=face_along((float(centre[0]), float(centre[1])), float(length), float(across), math.degrees(turn)),
+        quad=face_along(
+            (float(centre[0]), float(centre[1])), float(length), float(across), math.degrees(turn)
+        ),
         angle_deg=math.degrees(turn) % 360.0,
         glyph_px=height / float(scale.mean()),
         score=float(heat.sum() / (1 + heat.sum())),

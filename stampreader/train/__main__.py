@@ -100,7 +100,9 @@ def average(shown: torch.nn.Module, net: torch.nn.Module, keep: float) -> None:
                 a.copy_(b)
 
 
-def loss_of(config: Config, net: torch.nn.Module, batch: tuple[Tensor, ...], sh: Shader) -> dict[str, Tensor]:
+def loss_of(
+    config: Config, net: torch.nn.Module, batch: tuple[Tensor, ...], sh: Shader
+) -> dict[str, Tensor]:
     """One step's losses on freshly shaded tiles."""
     masks, glyphs, frames = batch
     with torch.no_grad():
@@ -143,7 +145,9 @@ def share(net: torch.nn.Module, seconds: float, world: int) -> float:
     return float(flat[-1])
 
 
-def run(config: Config, faces: Path, out: Path, stop_after: float, workers: int, steps: int) -> dict[str, float]:
+def run(
+    config: Config, faces: Path, out: Path, stop_after: float, workers: int, steps: int
+) -> dict[str, float]:
     """Train until the schedule, the time of this call or the number of steps is used up."""
     rank, world = _rank()
     device = torch.device(f"cuda:{rank}" if torch.cuda.is_available() else "cpu")
@@ -176,7 +180,9 @@ def run(config: Config, faces: Path, out: Path, stop_after: float, workers: int,
     mark = time.monotonic()
     now = state.seconds
     log = (out / f"{config.part}.log").open("a")
-    print(f"{config.part}: start at step {state.step}, ready after {mark - began:.0f} s", flush=True)
+    print(
+        f"{config.part}: start at step {state.step}, ready after {mark - began:.0f} s", flush=True
+    )
     while steps > 0:
         state.seconds = now
         progress = state.seconds / (60 * config.minutes)
@@ -220,8 +226,12 @@ def run(config: Config, faces: Path, out: Path, stop_after: float, workers: int,
 
 def main() -> None:
     """Train one part."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
-    parser.add_argument("--faces", type=Path, required=True, help="baked by stampreader.train.faces")
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
+    parser.add_argument(
+        "--faces", type=Path, required=True, help="baked by stampreader.train.faces"
+    )
     parser.add_argument("--out", type=Path, required=True, help="folder of checkpoints and logs")
     parser.add_argument("--part", choices=sorted(NETS), default="detector")
     parser.add_argument("--minutes", type=float, default=Config.minutes, help="whole schedule")
@@ -232,7 +242,9 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=Config.seed)
     parser.add_argument("--toy", action="store_true", help="three tiny steps, for the tests")
     args = parser.parse_args()
-    config = Config(part=args.part, minutes=args.minutes, batch=args.batch, rate=args.rate, seed=args.seed)
+    config = Config(
+        part=args.part, minutes=args.minutes, batch=args.batch, rate=args.rate, seed=args.seed
+    )
     steps = 10**9
     if args.toy:
         config, steps = toy(config), 3

@@ -45,10 +45,27 @@ def environments(rng: np.random.Generator, count: int, size: int = 64) -> Array:
             axes = np.exp(rng.uniform(np.log(1.5), np.log(26), 2))
             turn = float(rng.uniform(0, 180))
             if rng.random() < 0.6:
-                box = cv2.boxPoints(((float(centre[0]), float(centre[1])), (float(axes[0] * 2), float(axes[1] * 2)), turn))
-                cv2.fillPoly(shape, [np.round(box * 16).astype(np.int32)[:, None]], 1.0, cv2.LINE_8, 4)
+                box = cv2.boxPoints(
+                    (
+                        (float(centre[0]), float(centre[1])),
+                        (float(axes[0] * 2), float(axes[1] * 2)),
+                        turn,
+                    )
+                )
+                cv2.fillPoly(
+                    shape, [np.round(box * 16).astype(np.int32)[:, None]], 1.0, cv2.LINE_8, 4
+                )
             else:
-                cv2.ellipse(shape, (int(centre[0]), int(centre[1])), (int(axes[0]) + 1, int(axes[1]) + 1), turn, 0, 360, 1.0, -1)
+                cv2.ellipse(
+                    shape,
+                    (int(centre[0]), int(centre[1])),
+                    (int(axes[0]) + 1, int(axes[1]) + 1),
+                    turn,
+                    0,
+                    360,
+                    1.0,
+                    -1,
+                )
             shape = cv2.GaussianBlur(shape, (0, 0), rng.uniform(0.4, 3))
             light = light * (1 - shape) + value * shape
         for level, sigma in enumerate((0.6, 3.0, 8.0)):
@@ -87,10 +104,25 @@ def scratches(rng: np.random.Generator, count: int, size: int = 512) -> Array:
             t = np.linspace(-1, 1, 9)[:, None]
             way, side = np.array([np.cos(a), np.sin(a)]), np.array([-np.sin(a), np.cos(a)])
             line = p + way * t * reach / 2 + side * bow * (1 - t**2)
-            cv2.polylines(paper, [np.round(line * 16).astype(np.int32)[:, None]], False, float(rng.uniform(0.15, 1)), int(rng.choice([1, 1, 1, 2, 3])), cv2.LINE_AA, 4)
+            cv2.polylines(
+                paper,
+                [np.round(line * 16).astype(np.int32)[:, None]],
+                False,
+                float(rng.uniform(0.15, 1)),
+                int(rng.choice([1, 1, 1, 2, 3])),
+                cv2.LINE_AA,
+                4,
+            )
         for _ in range(int(rng.integers(0, 60))):
             p = rng.integers(0, size, 2)
-            cv2.circle(paper, (int(p[0]), int(p[1])), int(np.exp(rng.uniform(0, 1.8))), float(rng.uniform(0.2, 1)), -1, cv2.LINE_AA)
+            cv2.circle(
+                paper,
+                (int(p[0]), int(p[1])),
+                int(np.exp(rng.uniform(0, 1.8))),
+                float(rng.uniform(0.2, 1)),
+                -1,
+                cv2.LINE_AA,
+            )
         out[i] = cv2.GaussianBlur(paper, (0, 0), 0.7)
     return out
 
@@ -102,24 +134,47 @@ def benches(rng: np.random.Generator, count: int, size: int = 512) -> Array:
     for i in range(count):
         base = rng.uniform(0.05, 0.9)
         kind = int(rng.integers(0, 6))
-        paper = np.full((size, size), base, np.float32) + 0.05 * _cloud(rng, size, 3) * rng.uniform(0, 1.5)
+        paper = np.full((size, size), base, np.float32) + 0.05 * _cloud(rng, size, 3) * rng.uniform(
+            0, 1.5
+        )
         if kind == 0:  # wood
             grain = _cloud(rng, size, 5)
-            paper += rng.uniform(0.03, 0.2) * np.sin(x / rng.uniform(4, 25) + 2.5 * cv2.blur(grain, (1, 301)))
-            paper += rng.uniform(0, 0.08) * cv2.blur(rng.normal(size=(size, size)).astype(np.float32), (1, 41)) * 6
+            paper += rng.uniform(0.03, 0.2) * np.sin(
+                x / rng.uniform(4, 25) + 2.5 * cv2.blur(grain, (1, 301))
+            )
+            paper += (
+                rng.uniform(0, 0.08)
+                * cv2.blur(rng.normal(size=(size, size)).astype(np.float32), (1, 41))
+                * 6
+            )
         elif kind == 1:  # woven cloth
             p = rng.uniform(2, 9)
-            paper += rng.uniform(0.03, 0.25) * np.sin(2 * np.pi * x / p) * np.sin(2 * np.pi * y / (p * rng.uniform(0.8, 1.4)))
+            paper += (
+                rng.uniform(0.03, 0.25)
+                * np.sin(2 * np.pi * x / p)
+                * np.sin(2 * np.pi * y / (p * rng.uniform(0.8, 1.4)))
+            )
             paper += rng.uniform(0, 0.08) * rng.normal(size=(size, size)).astype(np.float32)
         elif kind == 2:  # speckle
             paper += rng.uniform(0.02, 0.15) * _cloud(rng, size, 8, 0.95)
         elif kind == 3:  # clutter of other things, edges and ruler ticks
             for _ in range(int(rng.integers(3, 25))):
-                points = rng.uniform(-60, size + 60, 2) + rng.normal(0, rng.uniform(15, 140), (int(rng.integers(3, 6)), 2))
-                cv2.fillPoly(paper, [points.astype(np.int32)[:, None]], float(rng.uniform(0, 1)), cv2.LINE_AA)
+                points = rng.uniform(-60, size + 60, 2) + rng.normal(
+                    0, rng.uniform(15, 140), (int(rng.integers(3, 6)), 2)
+                )
+                cv2.fillPoly(
+                    paper, [points.astype(np.int32)[:, None]], float(rng.uniform(0, 1)), cv2.LINE_AA
+                )
             step = float(rng.uniform(5, 18))
             for k in range(int(rng.integers(0, 40))):
-                cv2.line(paper, (int(40 + k * step), 60), (int(40 + k * step), 60 + (20 if k % 5 == 0 else 10)), float(rng.uniform(0, 1)), 1, cv2.LINE_AA)
+                cv2.line(
+                    paper,
+                    (int(40 + k * step), 60),
+                    (int(40 + k * step), 60 + (20 if k % 5 == 0 else 10)),
+                    float(rng.uniform(0, 1)),
+                    1,
+                    cv2.LINE_AA,
+                )
             paper = cv2.GaussianBlur(paper, (0, 0), rng.uniform(0.4, 4))
         elif kind == 4:  # keys, threads, mesh
             p = rng.uniform(8, 60)

@@ -67,14 +67,17 @@ def _paint(mask: np.ndarray, points: np.ndarray, width: float, cut: bool, scale:
     breaks = np.flatnonzero(np.isnan(points[:, 0]))
     pieces = np.split(points, breaks)
     fixed = [
-        np.round(p[~np.isnan(p[:, 0])] * OVER * (1 << shift)).astype(np.int32)[:, None] for p in pieces
+        np.round(p[~np.isnan(p[:, 0])] * OVER * (1 << shift)).astype(np.int32)[:, None]
+        for p in pieces
     ]
     if width == 0:
         cv2.fillPoly(mask, fixed, value, cv2.LINE_AA, shift)
     elif width < 0:
         radius = max(-width * scale * OVER / 2, 1.0)
         for x, y in fixed[0][:, 0]:
-            cv2.circle(mask, (int(x), int(y)), round(radius * (1 << shift)), value, -1, cv2.LINE_AA, shift)
+            cv2.circle(
+                mask, (int(x), int(y)), round(radius * (1 << shift)), value, -1, cv2.LINE_AA, shift
+            )
     else:
         thick = max(round(width * scale * OVER), 1)
         cv2.polylines(mask, fixed, False, value, thick, cv2.LINE_AA, shift)
@@ -141,7 +144,9 @@ def _draw(mask: np.ndarray, sheet: Sheet, to_tile: Any, cap: float) -> None:
     if sheet.shapes:
         lengths = [len(s.points) for s in sheet.shapes]
         every = to_tile(np.concatenate([s.points for s in sheet.shapes]))
-        for shape, points in zip(sheet.shapes, np.split(every, np.cumsum(lengths)[:-1]), strict=True):
+        for shape, points in zip(
+            sheet.shapes, np.split(every, np.cumsum(lengths)[:-1]), strict=True
+        ):
             if np.nanmin(np.abs(points - TILE / 2).max(1)) < TILE / 2 + 40:
                 _paint(mask, points, shape.width, shape.cut, cap)
 
@@ -174,7 +179,9 @@ def draw_lines(rng: np.random.Generator, faces: dict[str, Any]) -> Tile:
         ) -> np.ndarray:  # fmt: skip
             x = left + p[:, 0] * cap * squeeze
             from_middle = x - TILE / 2
-            return np.stack([x, middle - (p[:, 1] - 0.5) * cap + slope * from_middle + bow * from_middle**2], 1)
+            return np.stack(
+                [x, middle - (p[:, 1] - 0.5) * cap + slope * from_middle + bow * from_middle**2], 1
+            )
 
         _draw(mask, sheet, to_tile, cap)
         order = sorted(sheet.glyphs, key=lambda g: g[1])
@@ -193,8 +200,8 @@ def _labels(sheet: Sheet, to_tile: Any, cap: float) -> np.ndarray:
         return rows
     g = np.asarray(sheet.glyphs, float)
     middle = g[:, 1:3]
-    tip = to_tile(middle + [0.02, 0])
-    tail = to_tile(middle - [0.02, 0])
+    tip = to_tile(middle + np.array([0.02, 0]))
+    tail = to_tile(middle - np.array([0.02, 0]))
     top = to_tile(middle + np.stack([0 * g[:, 3], g[:, 3] / 2], 1))
     foot = to_tile(middle - np.stack([0 * g[:, 3], g[:, 3] / 2], 1))
     way = tip - tail
@@ -204,7 +211,8 @@ def _labels(sheet: Sheet, to_tile: Any, cap: float) -> np.ndarray:
     tall = np.hypot(*(top - foot).T)
     inside = (np.abs(at - TILE / 2) < TILE / 2 - 1).all(1) & (tall > 0.45 * g[:, 3] * cap)
     real = np.stack(
-        [g[:, 0], at[:, 0], at[:, 1], tall, g[:, 4] * grow, way[:, 0], way[:, 1], g[:, 5], inside], 1
+        [g[:, 0], at[:, 0], at[:, 1], tall, g[:, 4] * grow, way[:, 0], way[:, 1], g[:, 5], inside],
+        1,
     )[inside][:MOST]
     rows[: len(real)] = real
     return rows

@@ -1,6 +1,6 @@
 """Trained weights → what ships: ONNX files with half-precision weights and `card.json`.
 
-    python -m stampreader.train.export --weights DIR [--scores scores.json] [--caps caps.json]
+python -m stampreader.train.export --weights DIR [--scores scores.json] [--caps caps.json]
 """
 
 from __future__ import annotations
@@ -80,7 +80,9 @@ def main() -> None:
     args = parser.parse_args()
     path = args.to / "card.json"
     card: dict[str, Any] = json.loads(path.read_text()) if path.exists() else {}
-    commit = subprocess.run(["git", "rev-parse", "HEAD"], capture_output=True, text=True, check=False)
+    commit = subprocess.run(
+        ["git", "rev-parse", "HEAD"], capture_output=True, text=True, check=False
+    )
     card |= {
         "preparation": VERSION, "mean": 127.5, "std": 63.75, "classes": list(CLASSES),
         "roles": list(ROLES), "commit": commit.stdout.strip(),

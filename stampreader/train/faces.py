@@ -61,7 +61,9 @@ def _flatten(recording: list[tuple[str, Any]]) -> list[Contour]:
             points.append(args[0])
         elif kind == "curveTo":
             p0, p1, p2, p3 = (np.asarray(p, float) for p in (points[-1], *args[-3:]))
-            curve = (1 - t) ** 3 * p0 + 3 * (1 - t) ** 2 * t * p1 + 3 * (1 - t) * t**2 * p2 + t**3 * p3
+            curve = (
+                (1 - t) ** 3 * p0 + 3 * (1 - t) ** 2 * t * p1 + 3 * (1 - t) * t**2 * p2 + t**3 * p3
+            )
             points.extend(map(tuple, curve))
         elif kind == "qCurveTo":
             controls = [np.asarray(p, float) for p in args if p is not None]
@@ -116,7 +118,10 @@ def stroke_face(name: str) -> Face:
             left, wide = every[:, 0].min(), float(np.ptp(every[:, 0]))
             face[char] = (
                 wide / cap + 0.28,
-                [((s - [left, foot]) * [1, -1] / cap + [0.14, 0]).astype(np.float32) for s in strokes],
+                [
+                    ((s - [left, foot]) * [1, -1] / cap + [0.14, 0]).astype(np.float32)
+                    for s in strokes
+                ],
             )
     return face
 

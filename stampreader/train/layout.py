@@ -17,11 +17,7 @@ from stampreader.train import pictograms
 from stampreader.train.pictograms import Shape
 
 NONE, CLOSED, CROSS, OPEN, STRENGTH = range(len(ROLES))
-WORDS = (
-    "KORVA BRENTO ALDUIN VESKO TARNIK OSTRAL MIRADO NORVEK FELSKA QUORUM STEELINE PEKTRA ZUNDAR "
-    "HALVIK MAX MBS WLL MADE IN LOCK SCREW SPINE GATE LOT NO SN BATCH ALU STEEL 7075 INOX RESCUE "
-    "WORK SPORT TECH TWIN PRO LITE AUTO OVAL HMS TOP USE ONLY READ INFO MAJOR MINOR AXIS"
-).split()
+WORDS = ["KORVA", "BRENTO", "ALDUIN", "VESKO", "TARNIK", "OSTRAL", "MIRADO", "NORVEK", "FELSKA", "QUORUM", "STEELINE", "PEKTRA", "ZUNDAR", "HALVIK", "MAX", "MBS", "WLL", "MADE", "IN", "LOCK", "SCREW", "SPINE", "GATE", "LOT", "NO", "SN", "BATCH", "ALU", "STEEL", "7075", "INOX", "RESCUE", "WORK", "SPORT", "TECH", "TWIN", "PRO", "LITE", "AUTO", "OVAL", "HMS", "TOP", "USE", "ONLY", "READ", "INFO", "MAJOR", "MINOR", "AXIS"]
 
 
 @dataclass
@@ -90,7 +86,15 @@ def write(
             if name not in ".:-/":
                 centre[1] = y + 0.5 * size if char.isupper() or char.isdigit() else centre[1]
             sheet.glyphs.append(
-                (INDEX[name], centre[0], centre[1], size, max(high[0] - low[0], 0.1 * size), role, 0.0)
+                (
+                    INDEX[name],
+                    centre[0],
+                    centre[1],
+                    size,
+                    max(high[0] - low[0], 0.1 * size),
+                    role,
+                    0.0,
+                )
             )
         x += (advance * hand.wide + hand.tracking) * size
     return x
@@ -120,7 +124,7 @@ def _join(contours: list[np.ndarray]) -> np.ndarray:
 def _dots(stroke: np.ndarray, step: float) -> np.ndarray:
     """Points at even distances along a stroke."""
     length = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(stroke, axis=0).T))])
-    count = max(int(round(length[-1] / step)), 1) + 1
+    count = max(round(float(length[-1] / step)), 1) + 1
     at = np.linspace(0, length[-1], count)
     return np.stack([np.interp(at, length, stroke[:, i]) for i in (0, 1)], 1)
 
@@ -158,7 +162,9 @@ def _mark(rng: np.random.Generator) -> str:
     d = lambda n: "".join(str(int(rng.integers(0, 10))) for _ in range(n))  # noqa: E731
     letter = lambda: str(rng.choice(list("ABHKMQTX")))  # noqa: E731
     year = rng.choice(["2004", "04", "2013", "1998", "13", "2022", d(4)])
-    some = "".join(rng.choice(list("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"), int(rng.integers(1, 9))))
+    some = "".join(
+        rng.choice(list("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"), int(rng.integers(1, 9)))
+    )
     choices = [
         lambda: f"CE {d(4)}", lambda: f"CE{d(4)}", lambda: f"UKCA {d(4)}",
         lambda: f"EN 362:{year}/{letter()}", lambda: f"EN362:{year} {letter()}",
@@ -257,7 +263,16 @@ def _strengths(
             probe = Sheet()
             wide = put(probe, kind_of(slot), 0, 0, size, slot, family, rng)
             left = (start + x) / 2 - wide / 2 + rng.normal(0, 0.08)
-            put(sheet, kind_of(slot), left, y + (1 + lift if above else -lift), size, slot, family, rng)
+            put(
+                sheet,
+                kind_of(slot),
+                left,
+                y + (1 + lift if above else -lift),
+                size,
+                slot,
+                family,
+                rng,
+            )
             x = max(x, left + wide) + gap
         return x, y - (0 if above else lift + 0.5 * size)
     separator = str(rng.choice(["", "", "", "-", "/", "·"]))
@@ -293,9 +308,14 @@ def _marks_run(
             centre = np.array([x + 0.8 * size, y + 0.5 * size])
             radius = rng.uniform(0.72, 0.95) * size
             sheet.shapes.append(
-                Shape(np.stack([np.cos(a), np.sin(a)], 1) * radius + centre, rng.uniform(0.06, 0.14) * size)
+                Shape(
+                    np.stack([np.cos(a), np.sin(a)], 1) * radius + centre,
+                    rng.uniform(0.06, 0.14) * size,
+                )
             )
-            sheet.glyphs.append((INDEX["<ring>"], centre[0], centre[1], 2 * radius, 2 * radius, NONE, 0.0))
+            sheet.glyphs.append(
+                (INDEX["<ring>"], centre[0], centre[1], 2 * radius, 2 * radius, NONE, 0.0)
+            )
             probe = Sheet()
             wide = write(probe, hand, letter, 0, 0, size, NONE, rng) - hand.tracking * size
             write(sheet, hand, letter, centre[0] - wide / 2, y, size, NONE, rng)
@@ -324,14 +344,28 @@ def random_sheet(rng: np.random.Generator, faces: dict[str, Any]) -> Sheet:
     if rng.random() < 0.9:
         x, low = _strengths(sheet, hand, x + rng.uniform(0.2, 1), 0.0, rng)
     if rng.random() < 0.5:
-        x = _marks_run(sheet, other, x + rng.uniform(0.2, 2), 0.0, other_size, int(rng.integers(1, 4)), rng)
+        x = _marks_run(
+            sheet, other, x + rng.uniform(0.2, 2), 0.0, other_size, int(rng.integers(1, 4)), rng
+        )
     for side in (1, -1):
         if rng.random() < 0.3:
-            y = 1.0 + rng.uniform(0.35, 1.2) if side > 0 else low - rng.uniform(0.35, 1.2) - other_size
+            y = (
+                1.0 + rng.uniform(0.35, 1.2)
+                if side > 0
+                else low - rng.uniform(0.35, 1.2) - other_size
+            )
             tops = [g[2] + g[3] / 2 for g in sheet.glyphs] or [1.0]
             bottoms = [g[2] - g[3] / 2 for g in sheet.glyphs] or [0.0]
             y = max(y, max(tops) + 0.25) if side > 0 else min(y, min(bottoms) - 0.25 - other_size)
-            _marks_run(sheet, other, rng.uniform(-3, max(x * 0.5, 0.1)), y, other_size, int(rng.integers(1, 4)), rng)
+            _marks_run(
+                sheet,
+                other,
+                rng.uniform(-3, max(x * 0.5, 0.1)),
+                y,
+                other_size,
+                int(rng.integers(1, 4)),
+                rng,
+            )
     return sheet
 
 

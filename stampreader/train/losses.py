@@ -60,7 +60,9 @@ def detector(raw: Tensor, glyphs: Tensor) -> dict[str, Tensor]:
 
     def classed(logits: Tensor, column: int) -> Tensor:
         wanted = rows[:, column].long()[:, None].expand(weight.shape).reshape(-1)
-        loss = F.cross_entropy(logits.reshape(len(wanted), -1), wanted, reduction="none", label_smoothing=0.01)
+        loss = F.cross_entropy(
+            logits.reshape(len(wanted), -1), wanted, reduction="none", label_smoothing=0.01
+        )
         return (loss * weight.reshape(-1)).sum() / total
 
     at = (rows[:, 1:3] + 0.5) / CELL - 0.5
@@ -105,13 +107,22 @@ def finder(raw: Tensor, glyphs: Tensor, factor: float) -> dict[str, Tensor]:
     lost = glyphs.clone()
     lost[..., 1:3], lost[..., 8] = small[..., 1:3], tiny.float()
     s2, y2, x2, w2, _ = _around(lost, cells, FINDER_CELL, 1)
-    ignore.view(-1).scatter_reduce_(0, ((s2[:, None] * cells + y2) * cells + x2).reshape(-1), (w2 > 0).float().reshape(-1), "amax")
-    loss = F.binary_cross_entropy_with_logits(raw[:, 0], target, reduction="none", pos_weight=torch.tensor(3.0, device=raw.device))
+    ignore.view(-1).scatter_reduce_(
+        0,
+        ((s2[:, None] * cells + y2) * cells + x2).reshape(-1),
+        (w2 > 0).float().reshape(-1),
+        "amax",
+    )
+    loss = F.binary_cross_entropy_with_logits(
+        raw[:, 0], target, reduction="none", pos_weight=torch.tensor(3.0, device=raw.device)
+    )
     got = raw.permute(0, 2, 3, 1)[sample[:, None], y, x]
     on = mark * (weight > 0)
     total = on.sum().clamp_min(1)
     size = torch.log(rows[:, 3] / 8)[:, None]
-    double = torch.stack([rows[:, 5] ** 2 - rows[:, 6] ** 2, 2 * rows[:, 5] * rows[:, 6]], -1)[:, None]
+    double = torch.stack([rows[:, 5] ** 2 - rows[:, 6] ** 2, 2 * rows[:, 5] * rows[:, 6]], -1)[
+        :, None
+    ]
     return {
         "heat": (loss * (1 - ignore * (1 - target))).mean() * 4,
         "size": ((got[..., 1] - size).abs() * on).sum() / total,
@@ -128,7 +139,9 @@ def strips(pictures: Tensor, glyphs: Tensor, sh: Shader) -> tuple[Tensor, tuple[
     rows = (torch.arange(48, device=pictures.device) - 23.5)[None] + jitter.reshape(-1, 1)
     tall = rows * 2 / STRIP
     grid = torch.stack([line.expand(n * STRIPS, 48, w), tall[:, :, None].expand(-1, -1, w)], -1)
-    out = F.grid_sample(cut.reshape(n * STRIPS, 1, STRIP, w), grid, padding_mode="border", align_corners=True)
+    out = F.grid_sample(
+        cut.reshape(n * STRIPS, 1, STRIP, w), grid, padding_mode="border", align_corners=True
+    )
     real = glyphs[..., 8] > 0.5
     which = torch.arange(n, device=glyphs.device)[:, None] * STRIPS + glyphs[..., 2].long()
     length = torch.zeros(n * STRIPS, dtype=torch.long, device=glyphs.device)

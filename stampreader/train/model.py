@@ -42,7 +42,9 @@ def stage(a: int, b: int, depth: int) -> nn.Sequential:
 class Detector(nn.Module):
     """Glyphs of a grey picture: a four-level pyramid with heads at a quarter of its size."""
 
-    def __init__(self, width: tuple[int, int, int, int, int] = (24, 40, 72, 128, 192), fuse: int = 64) -> None:
+    def __init__(
+        self, width: tuple[int, int, int, int, int] = (24, 40, 72, 128, 192), fuse: int = 64
+    ) -> None:
         super().__init__()
         w = width
         self.stem = conv(1, w[0], 3, 2)
@@ -104,7 +106,9 @@ class LineReader(nn.Module):
             Block(176), Block(176),
         )  # fmt: skip
         self.squash = nn.Conv2d(176, 192, (3, 1))
-        self.along = nn.Sequential(nn.ReLU(), nn.Conv2d(192, 192, (1, 5), padding=(0, 2)), nn.ReLU())
+        self.along = nn.Sequential(
+            nn.ReLU(), nn.Conv2d(192, 192, (1, 5), padding=(0, 2)), nn.ReLU()
+        )
         self.out = nn.Conv2d(192, out, 1)
 
     def forward(self, x: Tensor) -> Tensor:

@@ -45,7 +45,9 @@ def outline(rng: np.random.Generator, aspect: float) -> Array:
     return points * [1, rng.choice([-1, 1])] if rng.random() < 0.5 else points
 
 
-def arrow(rng: np.random.Generator, start: Array, end: Array, style: dict[str, float]) -> list[Shape]:
+def arrow(
+    rng: np.random.Generator, start: Array, end: Array, style: dict[str, float]
+) -> list[Shape]:
     """An arrow from start to end; `style` keeps all arrows of one drawing alike."""
     way = end - start
     length = float(np.hypot(*way)) + 1e-6
@@ -58,7 +60,9 @@ def arrow(rng: np.random.Generator, start: Array, end: Array, style: dict[str, f
     if style["solid"]:
         shapes.append(Shape(np.stack([end, neck + side * half, neck - side * half])))
     else:
-        shapes.append(Shape(np.stack([neck + side * half, end, neck - side * half]), style["width"]))
+        shapes.append(
+            Shape(np.stack([neck + side * half, end, neck - side * half]), style["width"])
+        )
     return shapes
 
 
@@ -92,7 +96,9 @@ def _gate_open(rng: np.random.Generator, ring: Array, width: float) -> list[Shap
     return shapes
 
 
-def draw(kind: str, rng: np.random.Generator, family: dict[str, float] | None = None) -> list[Shape]:
+def draw(
+    kind: str, rng: np.random.Generator, family: dict[str, float] | None = None
+) -> list[Shape]:
     """Shapes of one pictogram; `family` (see `family_of`) keeps a stamp's pictograms alike."""
     f = family or family_of(rng)
     style = {k: f[k] for k in ("head", "spread", "solid", "width")}
@@ -134,7 +140,10 @@ def draw(kind: str, rng: np.random.Generator, family: dict[str, float] | None = 
 def family_of(rng: np.random.Generator) -> dict[str, float]:
     """One maker's habit of drawing: sizes, arrow heads, how the outline lies."""
     where = int(rng.integers(0, 3))
-    turn = rng.choice([0.0, math.pi / 2, math.pi, -math.pi / 2, rng.uniform(-1, 1)], p=[0.35, 0.28, 0.15, 0.15, 0.07])
+    turn = rng.choice(
+        [0.0, math.pi / 2, math.pi, -math.pi / 2, rng.uniform(-1, 1)],
+        p=[0.35, 0.28, 0.15, 0.15, 0.07],
+    )
     return {
         "seed": int(rng.integers(1 << 31)),
         "aspect": rng.uniform(1.35, 2.6),
@@ -171,10 +180,25 @@ def distractor(rng: np.random.Generator) -> list[Shape]:
         points = np.stack([np.cos(b) * r, np.sin(b) * r], 1)
         return [Shape(points, 0.0 if rng.random() < 0.5 else w)]
     if kind == 1:  # peak
-        return [Shape(np.array([[-0.7, -0.5], [-0.2, 0.5], [0.05, 0.05], [0.25, 0.35], [0.7, -0.5]]), w)]
+        return [
+            Shape(np.array([[-0.7, -0.5], [-0.2, 0.5], [0.05, 0.05], [0.25, 0.35], [0.7, -0.5]]), w)
+        ]
     if kind == 2:  # open book with an i
-        book = np.array([[-0.6, -0.4], [-0.6, 0.35], [0, 0.25], [0.6, 0.35], [0.6, -0.4], [0, -0.5], [-0.6, -0.4]])
-        i = [Shape(np.array([[0.3, -0.25], [0.3, 0.05]]), w), Shape(np.array([[0.3, 0.17], [0.3, 0.18]]), w)]
+        book = np.array(
+            [
+                [-0.6, -0.4],
+                [-0.6, 0.35],
+                [0, 0.25],
+                [0.6, 0.35],
+                [0.6, -0.4],
+                [0, -0.5],
+                [-0.6, -0.4],
+            ]
+        )
+        i = [
+            Shape(np.array([[0.3, -0.25], [0.3, 0.05]]), w),
+            Shape(np.array([[0.3, 0.17], [0.3, 0.18]]), w),
+        ]
         return [Shape(book, w), Shape(np.array([[0, -0.5], [0, 0.25]]), w * 0.7), *i]
     if kind == 3:  # ring or disc
         return [Shape(circle, 0.0 if rng.random() < 0.3 else w)]
@@ -182,6 +206,12 @@ def distractor(rng: np.random.Generator) -> list[Shape]:
         x = np.linspace(-0.9, 0.9, 30)
         return [Shape(np.stack([x, 0.3 * np.sin(x * rng.uniform(3, 12))], 1), w)]
     if kind == 5:  # frame
-        return [Shape(np.array([[-1, -0.5], [1, -0.5], [1, 0.5], [-1, 0.5], [-1, -0.5]]) * rng.uniform(0.5, 1.2), w * 0.6)]
+        return [
+            Shape(
+                np.array([[-1, -0.5], [1, -0.5], [1, 0.5], [-1, 0.5], [-1, -0.5]])
+                * rng.uniform(0.5, 1.2),
+                w * 0.6,
+            )
+        ]
     points = rng.uniform(-0.6, 0.6, (int(rng.integers(3, 7)), 2))
     return [Shape(points, 0.0 if rng.random() < 0.4 else w)]

@@ -49,7 +49,14 @@ class Pool:
     """
 
     def __init__(
-        self, faces: Path, folder: Path, part: str, kept: int, workers: int, seed: int, device: torch.device
+        self,
+        faces: Path,
+        folder: Path,
+        part: str,
+        kept: int,
+        workers: int,
+        seed: int,
+        device: torch.device,
     ) -> None:
         shm = Path("/dev/shm")
         self.folder = shm / f"stamps-{os.getpid()}" if shm.is_dir() and workers else folder
@@ -67,7 +74,9 @@ class Pool:
             draw = draw_lines if part == "line" else draw_tile
             tiles = [draw(rng, drawn) for _ in range(shard)]
             self._take(
-                np.stack([t.mask for t in tiles]), np.stack([t.glyphs for t in tiles]), np.stack([t.frame for t in tiles])
+                np.stack([t.mask for t in tiles]),
+                np.stack([t.glyphs for t in tiles]),
+                np.stack([t.frame for t in tiles]),
             )
             return
         context = mp.get_context("spawn")
@@ -98,7 +107,9 @@ class Pool:
                 self._take(shard["mask"], shard["glyphs"], shard["frame"])
             path.unlink()
 
-    def batch(self, count: int, generator: torch.Generator) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
+    def batch(
+        self, count: int, generator: torch.Generator
+    ) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
         """masks (count, 1, T, T) 0..1, glyphs (count, MOST, 9), frames (count, 12)."""
         pick = torch.randint(self.filled, (count,), generator=generator, device=self.device)
         return self.mask[pick].float()[:, None] / 255, self.glyphs[pick], self.frame[pick]

@@ -145,7 +145,10 @@ def body(s: Tensor, t: Tensor, half: Tensor, sh: Shader) -> tuple[Tensor, Tensor
     inner = (t - width / 2).abs() - 0
     corner = (s - offset).abs() - reach
     rho = width.abs() / 2
-    ring = torch.where(corner > 0, torch.sqrt(corner.clamp_min(0) ** 2 + (t - width / 2) ** 2), inner) - rho
+    ring = (
+        torch.where(corner > 0, torch.sqrt(corner.clamp_min(0) ** 2 + (t - width / 2) ** 2), inner)
+        - rho
+    )
     height, metal = bar(torch.where(loop > 0, ring, t), half, sh)
     whole = sh.chance(n, 0.12) > 0
     flat = half * 0.02 * (t / half).abs()
@@ -170,14 +173,22 @@ def relief(masks: Tensor, cap: Tensor, sh: Shader) -> tuple[Tensor, Tensor, Tens
     """What the tool did: height change (pixels), laser strength −1..1, and the floor of the letters."""
     n = masks.shape[0]
     soft = gauss(masks, cap * sh.spread(n, 0.012, 0.07))
-    fade = 1 - sh.chance(n, 0.25) * sh.between(n, 0.2, 0.9) * torch.sigmoid(2.5 * sh.pick("cloud", _turned(masks, sh)))
+    fade = 1 - sh.chance(n, 0.25) * sh.between(n, 0.2, 0.9) * torch.sigmoid(
+        2.5 * sh.pick("cloud", _turned(masks, sh))
+    )
     depth = cap * sh.spread(n, 0.02, 0.16)
     kind = sh.rand(n, 1, 1, 1)
-    sunk, raised, laser = (kind < 0.52).float(), ((kind >= 0.52) & (kind < 0.66)).float(), (kind >= 0.66).float()
+    sunk, raised, laser = (
+        (kind < 0.52).float(),
+        ((kind >= 0.52) & (kind < 0.66)).float(),
+        (kind >= 0.66).float(),
+    )
     burr = sh.chance(n, 0.35) * sh.between(n, 0.1, 0.7)
     wide = gauss(masks, cap * sh.between(n, 0.06, 0.12))
     profile = soft - burr * (wide - soft).clamp_min(0)
-    height = (raised - sunk) * depth * profile * fade - laser * sh.chance(n, 0.3) * 0.15 * depth * soft
+    height = (raised - sunk) * depth * profile * fade - laser * sh.chance(
+        n, 0.3
+    ) * 0.15 * depth * soft
     light = laser * torch.sign(sh.rand(n, 1, 1, 1) - 0.45) * sh.spread(n, 0.16, 1.0) * soft * fade
     inked = sunk * sh.chance(n, 0.22) * sh.between(n, 0.2, 0.9)
     return height, light - inked * soft * fade, soft * sunk * fade
@@ -195,7 +206,9 @@ def _turned(like: Tensor, sh: Shader) -> Tensor:
 
 def _slope(height: Tensor) -> tuple[Tensor, Tensor]:
     padded = F.pad(height, (1, 1, 1, 1), mode="replicate")
-    return (padded[..., 1:-1, 2:] - padded[..., 1:-1, :-2]) / 2, (padded[..., 2:, 1:-1] - padded[..., :-2, 1:-1]) / 2
+    return (padded[..., 1:-1, 2:] - padded[..., 1:-1, :-2]) / 2, (
+        padded[..., 2:, 1:-1] - padded[..., :-2, 1:-1]
+    ) / 2
 
 
 def shade(masks: Tensor, frames: Tensor, sh: Shader, period: int = 0) -> Tensor:
@@ -214,7 +227,9 @@ def shade(masks: Tensor, frames: Tensor, sh: Shader, period: int = 0) -> Tensor:
     height = height * grow
     masks = masks * (metal > 0.5) if not period else masks
     cut, laser, floor = relief(masks, cap, sh)
-    along = torch.cat([s, t], 1).permute(0, 2, 3, 1) / (200 * torch.exp((sh.rand(n, 1, 1, 1) - 0.5) * 1.6))
+    along = torch.cat([s, t], 1).permute(0, 2, 3, 1) / (
+        200 * torch.exp((sh.rand(n, 1, 1, 1) - 0.5) * 1.6)
+    )
     swap = sh.chance(n, 0.25).bool()
     along = torch.where(swap, along.flip(-1), along) + sh.rand(n, 1, 1, 2) * 4
     brushed = sh.pick("brush", along)
@@ -237,7 +252,9 @@ def shade(masks: Tensor, frames: Tensor, sh: Shader, period: int = 0) -> Tensor:
     uv = torch.stack([nx[:, 0], ny[:, 0]], -1) * (0.75 + 0.2 * sh.rand(n, 1, 1, 1)) + drift
     index = (sh.rand(n) * sh.banks["light"].shape[0]).long()
     levels = F.grid_sample(sh.banks["light"][index], uv, padding_mode="border", align_corners=False)
-    rough = (sh.rand(n, 1, 1, 1) ** 1.5 * 1.1 + laser.abs() * sh.chance(n, 0.6) * 0.7 + 0.1 * cloud).clamp(0, 1)
+    rough = (
+        sh.rand(n, 1, 1, 1) ** 1.5 * 1.1 + laser.abs() * sh.chance(n, 0.6) * 0.7 + 0.1 * cloud
+    ).clamp(0, 1)
     sharp = torch.lerp(levels[:, :1], levels[:, 1:2], (rough * 2).clamp(0, 1))
     seen = torch.lerp(sharp, levels[:, 2:], (rough * 2 - 1).clamp(0, 1))
     albedo = sh.spread(n, 0.12, 1.0) * (1 + 0.12 * cloud * sh.chance(n, 0.6))
@@ -247,13 +264,20 @@ def shade(masks: Tensor, frames: Tensor, sh: Shader, period: int = 0) -> Tensor:
     albedo = (albedo * (1 + change) + laser.clamp_min(0) * 0.25).clamp(0.02, 1.6)
     hollow = (gauss(cut, cap * 0.12) - cut).clamp_min(0) / (0.03 * cap)
     shadow = 1 - (hollow * sh.between(n, 0, 0.5)).clamp(0, 0.75)
-    dirt = floor * sh.chance(n, 0.35) * sh.between(n, 0.2, 0.95) * torch.sigmoid(3 * sh.pick("cloud", _turned(masks, sh)) + 1)
+    dirt = (
+        floor
+        * sh.chance(n, 0.35)
+        * sh.between(n, 0.2, 0.95)
+        * torch.sigmoid(3 * sh.pick("cloud", _turned(masks, sh)) + 1)
+    )
     matt = sh.chance(n, 0.3) * sh.between(n, 0.2, 0.8)
     seen = torch.lerp(seen, levels[:, 2:] * 0.6, matt)
     picture = seen * albedo * shadow * (1 - dirt)
     bench = sh.pick("bench", _turned(masks, sh)) * sh.between(n, 0.1, 1.1)
     near = gauss(F.interpolate(metal, scale_factor=0.25, mode="area"), sh.between(n, 1, 5))
-    bench = bench * (1 - 0.7 * F.interpolate(near, size=sh.size, mode="bilinear", align_corners=False))
+    bench = bench * (
+        1 - 0.7 * F.interpolate(near, size=sh.size, mode="bilinear", align_corners=False)
+    )
     picture = torch.lerp(bench, picture, metal)
     return camera(picture, metal, sh)
 
@@ -277,7 +301,9 @@ def camera(picture: Tensor, metal: Tensor, sh: Shader) -> Tensor:
     spot = sh.rand(n, 2, 1, 1) * size
     lobe = torch.stack(turned(x - spot[:, 0], y - spot[:, 1], turn), -1)
     lobe = lobe / torch.exp(sh.rand(n, 1, 1, 2) * 2.6 + 2.0)
-    glare = torch.exp(-0.5 * (lobe**2).sum(-1))[:, None] * sh.spread(n, 0.05, 2.5) * sh.chance(n, 0.35)
+    glare = (
+        torch.exp(-0.5 * (lobe**2).sum(-1))[:, None] * sh.spread(n, 0.05, 2.5) * sh.chance(n, 0.35)
+    )
     picture = picture + glare
     spread = gauss(picture, sh.spread(n, 0.25, 2.1) * sh.chance(n, 0.75) + 0.05)
     dragged = sh.rand(n) < 0.15
@@ -288,7 +314,9 @@ def camera(picture: Tensor, metal: Tensor, sh: Shader) -> Tensor:
     out = out + sh.normal(*out.shape) * noise * (0.3 + out.clamp_min(0).sqrt())
     grain = gauss(sh.normal(*out.shape), torch.full((n, 1, 1, 1), 0.8, device=out.device))
     out = out + grain * noise * sh.chance(n, 0.5)
-    out = out + (out - gauss(out, torch.full((n, 1, 1, 1), 1.2, device=out.device))) * sh.between(n, 0, 1.6) * sh.chance(n, 0.5)
+    out = out + (out - gauss(out, torch.full((n, 1, 1, 1), 1.2, device=out.device))) * sh.between(
+        n, 0, 1.6
+    ) * sh.chance(n, 0.5)
     out = out.clamp(0, 1) ** sh.spread(n, 0.55, 1.5)
     return jpeg(out, sh).clamp(0, 1)
 
@@ -301,7 +329,10 @@ def _motion(x: Tensor, sh: Shader) -> Tensor:
     line = torch.linspace(-1, 1, size, device=x.device)
     y, g = torch.meshgrid(line, line, indexing="ij")
     grid = torch.stack([g, y], -1).expand(n, -1, -1, -1)
-    parts = [F.grid_sample(x, grid + way.view(n, 1, 1, 2) * k, padding_mode="border", align_corners=True) for k in (-0.5, -0.25, 0, 0.25, 0.5)]
+    parts = [
+        F.grid_sample(x, grid + way.view(n, 1, 1, 2) * k, padding_mode="border", align_corners=True)
+        for k in (-0.5, -0.25, 0, 0.25, 0.5)
+    ]
     return torch.stack(parts).mean(0)
 
 

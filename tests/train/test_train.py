@@ -1,0 +1,197 @@
+"""The training: labels lie on what was drawn, shading is sound, a toy run learns and resumes."""
+
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+import torch
+
+from stampreader.reader.alphabet import CLASSES, INDEX
+from stampreader.train import banks, faces, losses
+from stampreader.train.__main__ import Config, rate_at
+from stampreader.train.draw import STRIP, STRIPS, TILE, draw_lines, draw_tile
+from stampreader.train.model import HEADS, Detector, Finder, LineReader
+from stampreader.train.shade import Shader, gauss, jpeg, move, shade
+
+
+@pytest.fixture(scope="module")
+def baked():
+    """The Hershey strokes alone: enough for tests, no download."""
+    strokes = {name: faces.stroke_face(name) for name in faces.STROKE_SETS}
+    names = {"outline": ["futural"], "stroke": sorted(strokes)}
+    outline = {"futural": {c: (a, s) for c, (a, s) in strokes["futural"].items()}}
+    return {"outline": outline, "stroke": strokes, "names": names}
+
+
+@pytest.fixture(scope="module")
+def shader():
+    """A shader with small banks on the CPU."""
+    lit = {k: torch.from_numpy(v) for k, v in banks.build(3, 16).items()}
+    return Shader(lit, TILE, torch.Generator().manual_seed(3), torch.device("cpu"))
+
+
+def tensors(tiles):
+    """Masks, glyph rows and frames of tiles as the training sees them."""
+    return (
+        torch.from_numpy(np.stack([t.mask for t in tiles])).float()[:, None] / 255,
+        torch.from_numpy(np.stack([t.glyphs for t in tiles])),
+        torch.from_numpy(np.stack([t.frame for t in tiles])),
+    )
+
+
+def ink_share(mask, row):
+    """Share of glyph boxes' middles that something was drawn in."""
+    x, y, h = (round(float(v)) for v in row[1:4])
+    reach = max(h // 2, 3)
+    return mask[max(y - reach, 0) : y + reach + 1, max(x - reach, 0) : x + reach + 1].max() > 60
+
+
+def test_labels_lie_on_what_was_drawn(baked):
+    """Nearly every labelled place holds ink (characters a face lacks are skipped)."""
+    rng = np.random.default_rng(5)
+    hits = [
+        ink_share(t.mask, row)
+        for t in (draw_tile(rng, baked) for _ in range(40))
+        for row in t.glyphs
+        if row[8]
+    ]
+    assert len(hits) > 150
+    assert np.mean(hits) > 0.97
+
+
+def test_moving_keeps_labels_on_the_ink(baked, shader):
+    """A random similarity moves masks and labels alike."""
+    rng = np.random.default_rng(6)
+    masks, glyphs, _ = move(*tensors([draw_tile(rng, baked) for _ in range(16)]), shader)
+    pixels = (masks[:, 0].numpy() * 255).astype(np.uint8)
+    hits = [
+        ink_share(p, row)
+        for p, rows in zip(pixels, glyphs.numpy(), strict=True)
+        for row in rows
+        if row[8]
+    ]
+    assert len(hits) > 40
+    assert np.mean(hits) > 0.95
+
+
+def test_shaded_pictures_are_sound(baked, shader):
+    """Pictures are finite, within 0 and 1, and not flat."""
+    rng = np.random.default_rng(7)
+    pictures = shade(
+        *move(*tensors([draw_tile(rng, baked) for _ in range(8)]), shader)[::2], shader
+    )
+    assert (8, 1, TILE, TILE) == pictures.shape
+    assert bool(torch.isfinite(pictures).all())
+    assert 0 <= float(pictures.min()) <= float(pictures.max()) <= 1
+    assert float(pictures.flatten(1).std(1).min()) > 0.003
+
+
+def test_blur_against_scipy(shader):
+    """The band-matrix blur is SciPy's gaussian filter away from the edges."""
+    from scipy.ndimage import gaussian_filter
+
+    x = torch.rand(2, 1, 64, 64)
+    got = gauss(x, torch.tensor([1.3, 2.2]).view(2, 1, 1, 1))
+    for i, sigma in enumerate((1.3, 2.2)):
+        wanted = gaussian_filter(x[i, 0].numpy(), sigma, truncate=8)
+        assert np.abs(got[i, 0].numpy() - wanted)[20:-20, 20:-20].max() < 1e-4
+
+
+def test_jpeg_blocks_come_near_opencv(shader):
+    """Quantised pictures stay as near to the original as JPEG of like quality (OpenCV's) does."""
+    import cv2
+
+    smooth = cv2.GaussianBlur(
+        np.random.default_rng(1).integers(0, 255, (64, 64)).astype(np.uint8), (0, 0), 2
+    )
+    x = torch.from_numpy(smooth).float()[None, None].repeat(32, 1, 1, 1) / 255
+    error = (jpeg(x, shader) - x).abs().mean(dim=(1, 2, 3)) * 255
+    coarse = cv2.imdecode(cv2.imencode(".jpg", smooth, [cv2.IMWRITE_JPEG_QUALITY, 30])[1], 0)
+    assert float(error.max()) < 1.5 * float(np.abs(coarse.astype(float) - smooth).mean()) + 0.5
+    assert float(error.max()) > 0.1
+
+
+def test_lines_read_in_order(baked):
+    """Rows of a line tile stand in reading order within each strip."""
+    tile = draw_lines(np.random.default_rng(8), baked)
+    rows = tile.glyphs[tile.glyphs[:, 8] > 0]
+    assert set(rows[:, 2]) <= set(range(STRIPS))
+    for strip in range(STRIPS):
+        xs = rows[rows[:, 2] == strip, 1]
+        assert (np.diff(xs) >= 0).all()
+    assert TILE == STRIP * STRIPS
+
+
+def test_perfect_maps_have_next_to_no_loss():
+    """Maps built from the labels themselves are what the detector is asked for."""
+    glyphs = torch.zeros(1, 4, 9)
+    glyphs[0, 0] = torch.tensor([INDEX["7"], 49.5, 89.5, 32, 20, 1, 0, 1, 1])
+    raw = torch.zeros(1, sum(HEADS.values()), 96, 96)
+    raw[:, 0] = -12
+    raw[0, 0, 22, 12] = 12
+    raw[0, 1 + INDEX["7"]] = 20
+    raw[0, 1 + len(CLASSES) + 1] = 20
+    ends = np.cumsum([0, *HEADS.values()])
+    ys, xs = torch.meshgrid(torch.arange(96.0), torch.arange(96.0), indexing="ij")
+    raw[0, ends[3]], raw[0, ends[3] + 1] = 12.0 - xs, 22.0 - ys
+    raw[0, ends[4] + 1] = np.log(20 / 32)
+    raw[0, ends[5]] = 1
+    parts = losses.detector(raw, glyphs)
+    assert all(float(v) < 0.5 for v in parts.values())
+    raw[0, 1 + INDEX["7"]] = 0
+    raw[0, 1 + INDEX["1"]] = 20
+    assert float(losses.detector(raw, glyphs)["cls"]) > 5
+
+
+@pytest.mark.parametrize(
+    ("net", "shape", "wanted"),
+    [
+        (Detector, (1, 1, 96, 128), (1, sum(HEADS.values()), 24, 32)),
+        (Finder, (1, 1, 96, 128), (1, 4, 12, 16)),
+        (LineReader, (1, 1, 48, 160), (1, len(CLASSES) + 1, 40)),
+    ],
+)
+def test_shapes(net, shape, wanted):
+    """Output sizes are as the readers expect."""
+    assert wanted == tuple(net().eval()(torch.zeros(shape)).shape)
+
+
+def test_detector_size():
+    """1.5 to 4 million parameters."""
+    assert 1.5e6 < sum(p.numel() for p in Detector().parameters()) < 4e6
+
+
+def test_rate_rises_and_falls():
+    """Warm-up, then half a cosine."""
+    config = Config()
+    rates = [rate_at(config, p) for p in (0.0, config.warm, 0.5, 1.0)]
+    assert rates[0] < rates[2] < rates[1]
+    assert pytest.approx(config.rate * 0.01, rel=0.01) == rates[3]
+
+
+@pytest.mark.parametrize("part", ["detector", "finder", "line"])
+def test_toy_run_goes_on_where_it_stopped(part, tmp_path, baked):
+    """The command trains three small steps, and three more from its checkpoint."""
+    import lzma
+    import pickle
+
+    kept = tmp_path / "faces.pkl.xz"
+    kept.write_bytes(lzma.compress(pickle.dumps({k: baked[k] for k in ("outline", "stroke")})))
+    command = [
+        sys.executable, "-m", "stampreader.train", "--faces", str(kept), "--out", str(tmp_path / "run"),
+        "--part", part, "--toy", "--workers", "0",
+    ]  # fmt: skip
+    first = subprocess.run(command, capture_output=True, text=True, check=True)
+    again = subprocess.run(command, capture_output=True, text=True, check=True)
+    assert "start at step 0" in first.stdout
+    assert "start at step 3" in again.stdout
+    assert 6 == torch.load(tmp_path / "run" / f"{part}.pt", weights_only=True)["step"]
+
+
+def test_faces_listed_with_licences():
+    """At least 60 open faces, each with its licence."""
+    listed = faces.list_faces()
+    assert 60 <= len(listed["npm"])
+    assert all(f["licence"] in {"OFL-1.1", "Apache-2.0", "UFL-1.0", "MIT"} for f in listed["npm"])
+    assert all(f["licence"] for f in listed["debian"])

@@ -77,9 +77,7 @@ def find_peaks(raw: Array) -> Peaks:
     top = (heat >= cv2.dilate(heat, np.ones((3, 3), np.uint8))) & (heat > PEAK_AT)
     y, x = np.nonzero(top)
     got = maps[:, y, x].T
-    kind, role, offset, size, way = (
-        got[:, a:b] for a, b in pairwise(_ENDS[1:])
-    )
+    kind, role, offset, size, way = (got[:, a:b] for a, b in pairwise(_ENDS[1:]))
     place = (np.stack([x, y], 1) + offset + 0.5) * CELL - 0.5
     norm = np.maximum(np.hypot(way[:, :1], way[:, 1:]), 1e-6)
     sizes = np.exp(np.clip(size, -3, 3)) * UNIT_PX

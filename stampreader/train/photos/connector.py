@@ -222,7 +222,7 @@ def place_glyphs(strip: Strip, face: faces.Face, where: Surface, high: float) ->
         edge = np.concatenate([_paced(p, 0.07 * g.cap) for p in glyph_lines(g, face)])
         rim = np.concatenate([_box(g, k, 17) for k in (0.0, 0.5, 1.0, 1.4, 1.7, 2.1)])
         far = np.linalg.norm(rim[:, None] - edge[None], axis=-1).min(1)
-        free = (far > 0.16 * g.cap) & (np.abs(rim[:, 1]) < high / 2)
+        free = (far > 0.16 * g.cap) & (np.abs(rim[:, 1]) < high / 2 - 0.4)
         for other, box in zip(strip.glyphs, boxes, strict=True):
             if other is not g:
                 free &= ~_inside(rim, box, 0.12 * g.cap)

@@ -90,15 +90,17 @@ def invent_finish(rng: np.random.Generator, steel: bool, used: float) -> Finish:
 def _laser_look(
     rng: np.random.Generator, name: str, tint: np.ndarray
 ) -> tuple[tuple[float, float, float], float, float]:
+    """Frosted (light) or annealed (dark), whichever stands out from the metal."""
     u = rng.uniform
-    if name == "anodised":
-        level = u(0.5, 0.8)
-        return (level, level, level * u(0.93, 1.0)), u(0.0, 0.5), u(0.45, 0.7)
-    if name in ("polished", "brushed", "tumbled") and u() < 0.4:
-        level = u(0.6, 0.85)  # frosted rather than dark
-        return (level, level, level), u(0.0, 0.4), u(0.55, 0.8)
-    level = u(0.015, 0.12)
-    return (level * u(1.0, 1.25), level, level * u(0.8, 1.0)), u(0.0, 0.7), u(0.35, 0.7)
+    bright = float(np.mean(tint))
+    light = bright < 0.3 if name == "anodised" else u() < 0.35
+    if name == "steel":
+        light = u() < 0.6
+    if light:
+        level = u(0.55, 0.85)
+        return (level, level, level * u(0.93, 1.0)), u(0.0, 0.3), u(0.5, 0.8)
+    level = u(0.012, 0.09)
+    return (level * u(1.0, 1.25), level, level * u(0.8, 1.0)), u(0.0, 0.35), u(0.4, 0.75)
 
 
 class Field:

@@ -71,11 +71,15 @@ def rng_of(kind: str, seed: int, index: int, part: int) -> np.random.Generator:
     return np.random.default_rng([7919 + KINDS.index(kind), seed, index, part])
 
 
-def _size(rng: np.random.Generator, kind: str, pixels: tuple[int, int] | None) -> tuple[int, int]:
+def _size(
+    rng: np.random.Generator, kind: str, pixels: tuple[int, int] | None, several: int
+) -> tuple[int, int]:
     if pixels:
         return pixels
     table = MEGAPIXELS[kind]
     mp = table[int(rng.choice(len(table), p=[p for _, p in table]))][0]
+    if kind == "test" and several > 1:
+        mp = max(mp, 3.0 if several == 2 else 5.0)
     long, short = np.sqrt(mp * 1e6 * 4 / 3), np.sqrt(mp * 1e6 * 3 / 4)
     size = (round(long / 16) * 16, round(short / 16) * 16)
     if kind == "stack":
@@ -95,14 +99,14 @@ def invent_shot(
         spoilt = SPOILT[index // SPOILT_EVERY[kind] % 4]
     several = 1
     if not spoilt and rng.random() < SEVERAL_SHARE[kind]:
-        several = int(rng.integers(2, 5))
+        several = (2, 2, 2, 3, 3, 4)[rng.integers(0, 6)]
     plans = [invent_plan(rng, kind) for _ in range(several)]
     if several > 1 and rng.random() < 0.5:  # one delivery: the same model several times
         plans = [replace(plans[0], seed=p.seed, reverse=p.reverse) for p in plans]
     plans = [_spoil(p, spoilt, kind, index, rng) for p in plans]
     label = f"K-{rng.integers(100, 10000):04d}" if rng.random() < LABEL_SHARE[kind] else ""
     exif = (1, 1, 1, 3, 6, 6, 8)[rng.integers(0, 7)] if kind != "stack" else 1
-    size = _size(rng, kind, pixels)
+    size = _size(rng, kind, pixels, several)
     name = f"{kind}-{index:04d}"
     return Shot(name, kind, index, (seed, attempt), plans, spoilt, size, exif, label)
 
@@ -178,14 +182,15 @@ def _arrange(built: list[Connector], shot: Shot, rng: np.random.Generator) -> li
     yaw = float(rng.uniform(0, 2 * np.pi))
     across = np.array([np.cos(yaw), np.sin(yaw), 0.0])
     x = 0.0
-    for item, plan in zip(built, shot.connectors, strict=True):
+    for item in built:
         own = yaw + (float(rng.normal(0, 0.08)) if len(built) > 1 else 0.0)
         own += np.pi if len(built) > 1 and rng.random() < 0.15 else 0.0
         turn = _rotation(own, float(rng.normal(0, 0.035)), float(rng.normal(0, 0.02)))
-        wide = plan.form.width + plan.form.stock * 2
-        centre = item.mesh.points.astype(float).mean(0)
-        shift = across * (x + wide / 2) - turn @ np.array([centre[0], centre[1], 0])
-        x += wide + float(rng.uniform(2, 10))
+        reach = (item.mesh.points[::31] @ turn.T) @ across
+        middle = item.mesh.points[::31].astype(float).mean(0) @ turn.T
+        beside = np.array([-across[1], across[0], 0.0])
+        shift = across * (x - float(reach.min())) - beside * float(middle @ beside)
+        x += float(np.ptp(reach)) + float(rng.uniform(2, 10))
         mesh = item.mesh.moved(turn, shift)
         lift = -float(np.quantile(mesh.points[:, 2], 0.02)) + 0.2
         shift = shift + np.array([0, 0, lift])
@@ -213,12 +218,15 @@ def _cover(panel: np.ndarray, plan: Plan, rng: np.random.Generator) -> Mesh:
     lumps = cv2.resize(
         rng.standard_normal((40, 20)).astype(np.float32), (96, n), interpolation=cv2.INTER_CUBIC
     )
-    if rng.random() < 0.6:
+    if rng.random() < 0.75:
         turns = np.floor(np.linspace(0, 5, n))[:, None] * 0.12
         colour = rng.uniform(0.02, 0.6, 3)
         return tube(path, radius + turns + 0.04 * lumps, 96, colour, 0.4, 0.0)
+    fine = 0.06 * rng.standard_normal((n, 96))
     colour = np.array([0.13, 0.09, 0.06]) * (1 + 0.25 * lumps[..., None])
-    return tube(path, radius + 0.4 + 0.35 * lumps, 96, np.clip(colour, 0.01, 1), 0.95, 0.0)
+    return tube(
+        path, radius + 0.5 + 0.3 * np.abs(lumps) + fine, 96, np.clip(colour, 0.01, 1), 0.95, 0.0
+    )
 
 
 def _outline(panels: list[np.ndarray], meshes: list[Mesh]) -> tuple[np.ndarray, np.ndarray]:

@@ -23,7 +23,7 @@ BOUNDS = {
     "glyph_px": (15.0, 24.0),  # height of a capital of the figures, pixels (smaller is harder)
     "edge": (1.5, 2.4),  # gradient on the glyphs' edges against that between them
     "tilt_deg": (38.0, 28.0),  # between view and the stamped face (larger is harder)
-    "glare": (0.3, 0.1),  # share of the figures' boxes burnt out
+    "glare": (0.3, 0.1),  # share of the metal round them burnt out
     "wear": (0.5, 0.3),  # depth lost
 }
 UNREADABLE_EDGE = 1.12
@@ -62,27 +62,32 @@ def _at(picture: np.ndarray, points: np.ndarray) -> np.ndarray:
 
 
 def edge_ratio(grey: np.ndarray, glyphs: list[SurfaceGlyph], camera: Camera) -> float:
-    """Median gradient on the strokes' edges over that of the metal between them, worst figure."""
+    """Mean gradient on the strokes' edges over the median one of bare metal, worst figure.
+
+    Both are taken at a scale that goes with the height of the characters, so that grain finer
+    than the strokes counts as little here as it does to the eye.
+    """
+    digits = [g for g in glyphs if g.role in SLOTS and not g.char.startswith("<")]
+    if not digits:
+        return 0.0
+    cap = float(np.median([r["cap_px"] for r in glyph_records(digits, camera)]))
+    soft = cv2.GaussianBlur(grey, (0, 0), max(0.9, 0.06 * cap))
+    slope = cv2.magnitude(cv2.Sobel(soft, cv2.CV_32F, 1, 0), cv2.Sobel(soft, cv2.CV_32F, 0, 1))
+    bare = np.concatenate([_at(slope, camera.project(g.off)) for g in glyphs])
+    floor = float(np.median(bare)) + 1.0
     ratios = []
     for slot in SLOTS:
-        own = [g for g in glyphs if g.role == slot and not g.char.startswith("<")]
-        if not own:
-            continue
-        cap = np.median([r["cap_px"] for r in glyph_records(own, camera)])
-        soft = cv2.GaussianBlur(grey, (0, 0), max(0.8, 0.05 * float(cap)))
-        slope = cv2.magnitude(cv2.Sobel(soft, cv2.CV_32F, 1, 0), cv2.Sobel(soft, cv2.CV_32F, 0, 1))
-        for g in own:
-            on, off = (_at(slope, camera.project(p)) for p in (g.on, g.off))
-            ratios.append((float(np.mean(on)) + 0.4) / (float(np.median(off)) + 0.4))
-    return min(ratios) if ratios else 0.0
+        on = [float(_at(slope, camera.project(g.on)).mean()) for g in digits if g.role == slot]
+        ratios += [(float(np.mean(on)) + 1.0) / floor] if on else []
+    return min(ratios)
 
 
 def glare_share(grey: np.ndarray, glyphs: list[SurfaceGlyph], camera: Camera) -> float:
-    """Share of the figures' boxes that are burnt out."""
+    """Share of the metal round the figures that is burnt out."""
     burnt = []
     for g in glyphs:
         if g.role in SLOTS:
-            spots = camera.project(np.concatenate([g.on, g.off]))
+            spots = camera.project(g.off)
             burnt.append(float((_at(grey, spots) >= 250).mean()))
     return float(np.mean(burnt)) if burnt else 0.0
 

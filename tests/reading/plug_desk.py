@@ -6,12 +6,19 @@ The name of the photo tells the reader what to do, so that one run can mix good 
 import os
 import signal
 import time
+from pathlib import Path
 
 from seen_glyphs import STAMP, Seeing
 
 from stampreader.errors import ReaderError
 from stampreader.figures import Caps
 from stampreader.reading import Desk
+
+
+def memory():
+    """Resident memory of this process in pages, as Linux tells it; empty elsewhere."""
+    place = Path("/proc/self/statm")
+    return place.read_text("utf-8").split()[1] if place.exists() else ""
 
 
 def nowhere(_photo):
@@ -25,7 +32,7 @@ class Plug(Seeing):
     def read_glyphs(self, photo, faces):
         """Crash, hang, raise, eat memory, be slow, or see a stamp."""
         name = photo.path.name
-        photo.path.with_suffix(".begun").touch()
+        photo.path.with_suffix(".begun").write_text(memory(), "utf-8")
         if "crash" in name:
             os.kill(os.getpid(), signal.SIGSEGV)
         if "hang" in name:

@@ -1,6 +1,7 @@
 """Many photos in workers: order, one bad photo takes only itself, limits, nothing left behind."""
 
 import multiprocessing
+import resource
 import time
 
 import cv2
@@ -152,6 +153,16 @@ def test_only_a_window_is_under_way(tmp_path):
     assert next(attempts).failure is not None
     assert 2 <= len(list(tmp_path.glob("*.begun"))) <= 2 * WINDOW
     assert 40 == len(list(attempts))
+
+
+def test_memory_stays_flat(tmp_path):
+    """Over 300 photos the worker grows by less than 10 kB a photo."""
+    paths = photos(tmp_path, *(f"{n:03}.png" for n in range(300)))
+    assert 300 == len(read(paths, jobs=1, crops=True))
+    pages = [int(p.with_suffix(".begun").read_text("utf-8")) for p in paths]
+    slope = np.polyfit(range(200), pages[100:], 1)[0] * resource.getpagesize()
+    print(f"{slope:.0f} bytes a photo")
+    assert slope < 10_000
 
 
 @pytest.mark.tesseract

@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from stampreader.figures.geometry import mean_angle, turn_between
 from stampreader.figures.lines import Line, is_pictogram
+from stampreader.words import Glyph
 
 UPSIDE_DOWN: dict[str, str] = {
     **{c: c for c in "018IOHXNSZ-/:"},
@@ -28,6 +29,8 @@ WEIGHT_LIKE = 1.5  # one that looks somewhat like another upside down: 2, 5, 3 (
 WEIGHT_SAME = 0.25  # one that reads upside down as well: only its surroundings can tell
 WEIGHT_SIGN = 1.0  # a pictogram whose drawing has a top
 WEIGHT_PAIR = 2.0  # two letters that stand in this order in units and marks
+UPSET = 0.8  # trust left in a character seen against the direction of its line
+AS_INK = 0.6  # a 6 seen upside down is the ink of a 9 rather than a 6 of wrong direction
 SAME_LIMIT = 1.0  # all glyphs that read upside down as well count no more than this together
 
 _LIKE = frozenset("2534ELhdnqbPUrtai")
@@ -131,8 +134,40 @@ def decide(lines: Sequence[Line]) -> list[tuple[Line, Direction]]:
                 clear += share * max(-6.0, min(6.0, votes[m][1]))
         right = line if total >= 0 else line.reversed()
         sign = 1.0 if total >= 0 else -1.0
-        decided.append((right, Direction(right.angle_deg, abs(total), sign * clear)))
+        decided.append((upright(right), Direction(right.angle_deg, abs(total), sign * clear)))
     return decided
+
+
+def upright(line: Line) -> Line:
+    """The line with every glyph named as it reads in the line's direction.
+
+    A reader that saw a 6 the other way round saw the ink of a 9, unless it erred in the direction
+    alone: both are kept, the 9 first, and neither is certain.
+    """
+    glyphs = []
+    for glyph, tangent in zip(line.glyphs, line.tangents_deg, strict=True):
+        if abs(turn_between(glyph.angle_deg, tangent)) <= 90.0 or is_pictogram(glyph.char):
+            glyphs.append(glyph)
+        else:
+            glyphs.append(_turned(glyph, tangent))
+    return replace(line, glyphs=tuple(glyphs))
+
+
+def _turned(glyph: Glyph, tangent_deg: float) -> Glyph:
+    """A glyph seen against the line's direction, taken as it reads along it."""
+    other = UPSIDE_DOWN.get(glyph.char)
+    if other == glyph.char:
+        return replace(glyph, angle_deg=tangent_deg)
+    if other is None:
+        return replace(glyph, angle_deg=tangent_deg, confidence=UPSET * glyph.confidence)
+    rest = tuple((c, p * UPSET) for c, p in glyph.alternatives if c != other)
+    return replace(
+        glyph,
+        char=other,
+        angle_deg=tangent_deg,
+        confidence=AS_INK * glyph.confidence,
+        alternatives=((glyph.char, (1.0 - AS_INK) * glyph.confidence), *rest),
+    )
 
 
 def _aligned(lines: Sequence[Line]) -> list[Line]:

@@ -8,9 +8,11 @@ from dataclasses import dataclass, replace
 
 from stampreader.marks.cells import Cell, Place, box_of, joined, line_cells, text_cells
 from stampreader.marks.grammar import TIGHT, Match, Rule, match
-from stampreader.marks.rules import CLASS_12275, DATES, HALVES, MARKS
+from stampreader.marks.rules import CLASS_12275, DATES, EDITIONS, HALVES, MARKS
 from stampreader.words import Glyph, Mark
 
+LEAST = 0.55  # a mark less probable than this is only noted
+UNKNOWN_EDITION = 0.7  # trust in a year of issue that is not in our table
 SERIAL_WORDS = ("SERIAL", "S/N", "SN", "LOT", "BATCH", "NR", "NO")
 _BRACKETED = re.compile(r"\[([^\]]*)\]")
 _OPTIONAL_FIELD = re.compile(r"\{(\w+)\}")
@@ -138,11 +140,30 @@ def _span(rule: Rule, hit: Match, cells: Sequence[Cell]) -> Span:
     if len(fields.get("year", "")) == 2 and rule.kind == "mark":
         fields["year"] = _century(fields["year"])
     text = _written(rule.form, fields)
-    if rule.kind == "mark":
-        return Span(places, Mark(text, round(hit.chance, 4)))
     if rule.kind == "date":
         return Span(places, date=text)
-    return Span(places, note=rule.note)
+    if rule.kind == "half":
+        return Span(places, note=rule.note)
+    chance = hit.chance * (UNKNOWN_EDITION if _unknown_edition(text, fields) else 1.0)
+    if chance < LEAST or _goes_on(cells, hit):
+        return Span(places, note=f"{text} was seen, but perhaps not all of it; look again.")
+    return Span(places, Mark(text, round(chance, 4)))
+
+
+def _unknown_edition(text: str, fields: dict[str, str]) -> bool:
+    known = next((y for name, y in EDITIONS.items() if text.startswith(name)), None)
+    return known is not None and "year" in fields and fields["year"] not in known
+
+
+def _goes_on(cells: Sequence[Cell], hit: Match) -> bool:
+    """Whether a separator follows close behind: the mark has a part that was not read."""
+    last = hit.end
+    return (
+        last < len(cells)
+        and cells[last].char in ("/", ":")
+        and cells[last].gap < TIGHT
+        and (last + 1 == len(cells) or cells[last + 1].gap > TIGHT)
+    )
 
 
 def _century(year: str) -> str:

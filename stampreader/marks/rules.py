@@ -13,12 +13,24 @@ CLASS_362 = "ABMQT"
 CLASS_12275 = "ABDHKMQTX"
 CLASS_NFPA = "GTLPE"
 OTHER_EN = ("341", "353", "354", "355", "358", "361", "365", "566", "567", "795", "813", "958")
+EDITIONS: dict[str, tuple[str, ...]] = {
+    "EN 362": ("1992", "2004"),
+    "EN 12275": ("1998", "2013"),
+    "GOST R EN 362": ("2008",),
+}
+"""Years of issue known to us; another year may be newer than this table, or misread."""
 MONTHS = tuple("JAN FEB MAR APR MAY JUN JUL AUG SEP OCT NOV DEC".split())  # noqa: SIM905
 
 _YEAR4 = Digits("year", 4, ("19", "20"))
 _YEAR2 = Digits("year", 2)
 _YEAR = maybe(
-    Either(((Sep(":-/"), _YEAR4), (Sep(":-", required=True), _YEAR2))),
+    Either(
+        (
+            (Sep(":-/", required=True), _YEAR4),
+            (Sep(":-", required=True), _YEAR2),
+            (Digits("year", 4, ("1992", "1998", "2004", "2013")),),
+        )
+    ),
 )
 
 

@@ -110,7 +110,7 @@ def parse_figure(text: str) -> Decimal | None:
         UsageError: not a number above 0 and up to 200 with at most two decimals.
     """
     written = text.strip()
-    if written in ("-", "–", ""):
+    if written in ("-", "–"):
         return None
     try:
         value = Decimal(written.replace(",", "."))

@@ -22,9 +22,9 @@ STYLES: dict[Outcome, dict[str, Any]] = {
     Outcome.BARRED: {"fg": "red", "bold": True},
 }
 WAYS = {
-    Way.HOLDING: "holding still, friction counted the worse way at each turn",
-    Way.RAISING: "raising, friction against the hand",
-    Way.LOWERING: "lowering, friction helps the hand",
+    Way.HOLDING: "Ropes held still, friction counted the worse way at each turn",
+    Way.RAISING: "Ropes raising, friction against the hand",
+    Way.LOWERING: "Ropes lowering, friction helps the hand",
 }
 HEADS = ("place", "hardware", "loaded", "force", "strength", "margin", "verdict")
 
@@ -66,12 +66,19 @@ def _heading(worked: Worked) -> Iterator[str]:
         for name, point in plan.points.items()
         if point.force_kN is not None
     ]
-    yield f"Load: {', '.join(loads)}. Ratio {plan.ratio}:1. Ropes {WAYS[plan.way]}."
+    yield f"Load: {', '.join(loads)}. Ratio {plan.ratio}:1. {_way(worked)}."
     angles = [f"{anchor.name} {anchor.angle}" for anchor in plan.anchors if anchor.angle]
     if angles:
         yield f"Angles as given: {'; '.join(angles)}."
     yield "Forces are rounded up, margins cut off."
     yield ""
+
+
+def _way(worked: Worked) -> str:
+    """Which way the ropes move, where friction makes a difference."""
+    rubs = any((point.efficiency or 1) < 1 for point in worked.plan.points.values())
+    still = worked.plan.way is Way.HOLDING and not rubs
+    return "At rest, no friction in the plan" if still else WAYS[worked.plan.way]
 
 
 def _table(worked: Worked) -> Iterator[str]:

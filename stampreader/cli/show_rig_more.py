@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -77,12 +77,21 @@ def _mishaps(mishaps: WhatIf, ratio: Decimal) -> Iterator[str]:
         yield from in_columns(("leg gone", "margin left", "weakest then, at rest"), legs)
     yield "+ keeps the ratio   ! under the ratio   X would fail, or not to be used   ? no figure"
     for outcome, words in (
-        (Outcome.UNDER_ONE, "Alone brings the system under 1"),
-        (Outcome.UNDER_RATIO, f"Alone brings the system under {ratio}:1"),
-        (Outcome.UNKNOWN, "Cannot be told"),
+        (Outcome.UNDER_ONE, "Alone brings it under 1"),
+        (Outcome.UNDER_RATIO, f"Alone brings it under {ratio}:1"),
+        (Outcome.UNKNOWN, "Cannot be told, no figure"),
     ):
-        named = [f"{m.where} {m.what}" for m in mishaps.leading_to(outcome)]
-        yield f"{words}: {', '.join(dict.fromkeys(named)) or 'nothing'}."
+        found = mishaps.leading_to(outcome)
+        if found or outcome is not Outcome.UNKNOWN:
+            yield f"{words}: {_by_place(found)}."
+
+
+def _by_place(mishaps: Sequence[Mishap]) -> str:
+    """Mishaps gathered by place: `left (turned crosswise, gate open)`."""
+    places: dict[str, dict[str, None]] = {}
+    for mishap in mishaps:
+        places.setdefault(mishap.where, {})[mishap.what.value] = None
+    return ", ".join(f"{place} ({', '.join(what)})" for place, what in places.items()) or "nothing"
 
 
 def _three(line: Any) -> tuple[Row | None, Row | None, Row | None]:

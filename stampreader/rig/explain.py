@@ -10,7 +10,7 @@ import numpy as np
 from stampreader.rig.advantage import Advantage
 from stampreader.rig.geometry import angle_between_deg
 from stampreader.rig.judge import Worked
-from stampreader.rig.plan import Anchor, Plan, Sharing, Way
+from stampreader.rig.plan import Anchor, Sharing, Way
 from stampreader.rig.refuse import Floats
 from stampreader.rig.statics import leg_ways
 
@@ -64,21 +64,23 @@ def _shares(worked: Worked, anchor: Anchor) -> Iterator[str]:
     yield f"anchor {anchor.name}: pull {total:.3f} kN, shared '{rule}': {_RULES[rule]}"
     if anchor.angle is not None:
         yield f"  angle as given: {anchor.angle}"
-    yield from _angles(plan, anchor)
+    yield from _angles(worked, anchor)
     for leg in anchor.legs:
         force = forces.legs[anchor.name, leg.to]
         part = f", {force / total:.4f} of the pull" if total > 0 else ""
         yield f"  leg to {leg.to}: {force:.3f} kN{part}"
 
 
-def _angles(plan: Plan, anchor: Anchor) -> Iterator[str]:
+def _angles(worked: Worked, anchor: Anchor) -> Iterator[str]:
+    plan, forces = worked.plan, worked.forces
     ways = leg_ways(plan, anchor)
     for first, second in combinations(range(len(ways)), 2):
         apart = angle_between_deg(tuple(map(float, ways[first])), tuple(map(float, ways[second])))
         names = f"{anchor.legs[first].to} and {anchor.legs[second].to}"
         yield f"  legs to {names} stand {apart:.1f}° apart (included angle)"
-    if len(ways) == 2:
-        yield "  two equal legs, pull midway: each W / (2 cos(included angle / 2))"
+    pull = forces.balance.pull_kN[0, plan.anchors.index(anchor)]
+    if len(ways) == 2 and abs(float((ways[0] - ways[1]) @ pull)) < 1e-9:
+        yield "  pull midway between the two: each carries pull / (2 cos(included angle / 2))"
 
 
 def _points(worked: Worked) -> Iterator[str]:

@@ -69,11 +69,15 @@ class Row:
         return outcome_of(self.judged)
 
     @property
-    def rank(self) -> tuple[int, Fraction]:
-        """Sort key, weakest first: no figure, then the lowest margin, then no force."""
+    def rank(self) -> tuple[int, float]:
+        """Sort key, weakest first: no figure, then the lowest margin, then no force.
+
+        Margins that differ by the solver's noise only count as equal.
+        """
         if self.judged.strength is None:
-            return 0, Fraction(0)
-        return (2, Fraction(0)) if self.judged.exact is None else (1, self.judged.exact)
+            return 0, 0.0
+        exact = self.judged.exact
+        return (2, 0.0) if exact is None else (1, float(f"{float(exact):.9g}"))
 
 
 @dataclass(frozen=True, slots=True)

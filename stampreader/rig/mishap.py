@@ -69,8 +69,14 @@ class WhatIf:
         return (*turned, *self.legs)
 
     def leading_to(self, outcome: Outcome) -> tuple[Mishap, ...]:
-        """The mishaps that alone bring the system to an outcome."""
-        return tuple(m for m in self.mishaps if m.outcome is outcome)
+        """The mishaps that alone bring a piece to an outcome it does not have as planned."""
+        turned = [
+            mishap
+            for line in self.connectors
+            if line.planned.outcome is not outcome
+            for mishap in (line.cross, line.open)
+        ]
+        return tuple(m for m in (*turned, *self.legs) if m.outcome is outcome)
 
 
 def what_if(worked: Worked) -> WhatIf:

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from stampreader.report.rig_picture.strokes import Spot
 from stampreader.rig.plan import Kind, Plan, Rope, Turn, Vector
 
 WHEEL = {Turn.PULLEY: 2.9, Turn.CONNECTOR: 1.7, Turn.EDGE: 2.9, None: 2.3}
 """Radius of what a rope turns round, in mm on paper."""
+TILT_DEG = 18.0
 HAIRPIN_DEG = 150.0
 """A rope that turns by more comes back beside itself."""
 
@@ -73,7 +75,7 @@ def dot(a: Spot, b: Spot) -> float:
     return a[0] * b[0] + a[1] * b[1]
 
 
-def flat(place: Vector) -> Spot:
+def flat(place: Vector, turn_deg: float = 25.0) -> Spot:
     """A place seen from the front; in space turned a little and from slightly above.
 
     Up is negative, as on paper.
@@ -81,38 +83,45 @@ def flat(place: Vector) -> Spot:
     if len(place) == 2:
         return place[0], -place[1]
     x, y, z = place
-    turn, tilt = math.radians(25), math.radians(18)
+    turn, tilt = math.radians(turn_deg), math.radians(TILT_DEG)
     across = x * math.cos(turn) - y * math.sin(turn)
     depth = x * math.sin(turn) + y * math.cos(turn)
     return across, -(z * math.cos(tilt) + depth * math.sin(tilt))
 
 
-def route_of(plan: Plan, rope: Rope, spots: dict[str, Spot], crowded: set[str]) -> Route:
-    """Lay one rope on paper.
-
-    Args:
-        spots: the place of each point.
-        crowded: points where more than this one wheel must find room.
-    """
+def route_of(plan: Plan, rope: Rope, spots: dict[str, Spot]) -> Route:
+    """Lay one rope on paper; `spots` is the place of each point."""
     route = Route(rope)
-    _set_wheels(plan, route, spots, crowded)
-    _draw(route, [spots[stop.point] for stop in rope.path], _shifts(route, spots))
+    _set_wheels(plan, route, spots, _crowded(plan))
+    shifts = _shifts(route, spots, _movable(plan, rope))
+    _draw(route, [spots[stop.point] for stop in rope.path], shifts)
     return route
+
+
+def _crowded(plan: Plan) -> set[str]:
+    """Points where a wheel must share its place with another wheel or a grab."""
+    here = [plan.root(stop.point) for rope in plan.ropes for stop in rope.path[1:-1]]
+    return {name for name in here if here.count(name) > 1}
+
+
+def _movable(plan: Plan, rope: Rope) -> set[str]:
+    """Ends that may be moved aside a little: nothing but this rope comes to them."""
+    others = {stop.point for other in plan.ropes if other is not rope for stop in other.path}
+    legs = {a.joins for a in plan.anchors} | {leg.to for a in plan.anchors for leg in a.legs}
+    return {name for name in plan.points if name not in others | legs}
 
 
 def _ways(rope: Rope, spots: dict[str, Spot]) -> list[Spot]:
     """The direction of each strand as it lies between its points."""
     names = [stop.point for stop in rope.path]
-    ways = [unit(spots[a], spots[b]) for a, b in zip(names, names[1:], strict=False)]
+    ways = [unit(spots[a], spots[b]) for a, b in pairwise(names)]
     for index, way in enumerate(ways):
         if way == (0.0, 0.0):  # drawn at one spot: in space, one behind the other
             ways[index] = ways[index - 1] if index else (1.0, 0.0)
     return ways
 
 
-def _set_wheels(
-    plan: Plan, route: Route, spots: dict[str, Spot], crowded: set[str]
-) -> None:
+def _set_wheels(plan: Plan, route: Route, spots: dict[str, Spot], crowded: set[str]) -> None:
     """Choose the place and sense of every wheel of a rope."""
     ways = _ways(route.rope, spots)
     lane: Spot = (0.0, 0.0)
@@ -171,26 +180,20 @@ def _inward(way_in: Spot, way_out: Spot) -> Spot:
     return inner[0] / size / half_sin, inner[1] / size / half_sin
 
 
-def _shifts(route: Route, spots: dict[str, Spot]) -> dict[int, Spot]:
-    """How far the ends and grabs are moved aside so that their strand keeps its direction."""
+def _shifts(route: Route, spots: dict[str, Spot], movable: set[str]) -> dict[int, Spot]:
+    """How far ends and grabs are moved aside so that their strand keeps its direction."""
     ways = _ways(route.rope, spots)
     path = route.rope.path
     shifts: dict[int, Spot] = {}
     for stop, wheel in route.wheels.items():
-        name = path[stop].point
-        before = plus(wheel.at, left(ways[stop - 1]), -wheel.sense * wheel.radius)
-        after = plus(wheel.at, left(ways[stop]), -wheel.sense * wheel.radius)
-        for place, way, spot in (
-            *((place, ways[stop - 1], before) for place in range(stop - 1, -1, -1)),
-            *((place, ways[stop], after) for place in range(stop + 1, len(path))),
-        ):
-            if place in route.wheels:
-                break_before = True
-            else:
-                break_before = False
-                shifts.setdefault(place, _across(plus(spot, spots[name], -1.0), way))
-            if break_before and place > stop:
-                break
+        for step, way in ((-1, ways[stop - 1]), (1, ways[stop])):
+            beside = plus(wheel.at, left(way), -wheel.sense * wheel.radius)
+            shift = _across(plus(beside, spots[path[stop].point], -1.0), way)
+            place = stop + step
+            while 0 <= place < len(path) and place not in route.wheels:
+                if path[place].grab or path[place].point in movable:
+                    shifts.setdefault(place, shift)
+                place += step
     return shifts
 
 

@@ -10,6 +10,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from stampreader.paper import Rect
+
 Spot = tuple[float, float]
 """A place on the page in mm."""
 Colour = tuple[int, int, int]
@@ -78,10 +80,9 @@ class Text:
 Stroke = Line | Disc | Text
 
 
-def box(x: float, y: float, width: float, height: float, **look: Any) -> Line:
-    """An upright rectangle."""
-    corners = ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
-    return Line(corners, closed=True, **look)
+def box(place: Rect, width: float, colour: Colour = INK, fill: Colour | None = None) -> Line:
+    """An upright rectangle, with the width of its outline in mm."""
+    return Line(place.corners, width, colour, closed=True, fill=fill)
 
 
 def width_mm(text: str, size: float, bold: bool = False) -> float:

@@ -21,7 +21,7 @@ _TWINS_OF: dict[str, frozenset[str]] = {
     for char in frozenset().union(*TWINS)
 }
 
-BREAK = 1.5
+BREAK = 2.2
 """Space, in heights, that stands for a line break between joined lines."""
 
 
@@ -110,6 +110,22 @@ def joined(first: Sequence[Cell], second: Sequence[Cell]) -> tuple[Cell, ...]:
     head = second[0]
     broken = Cell(head.char, head.confidence, head.place, BREAK, head.others, head.ringed)
     return (*first, broken, *second[1:])
+
+
+def follows(upper: Sequence[Glyph], lower: Sequence[Glyph]) -> bool:
+    """Whether a line stands right below another, so that a mark may go on in it."""
+    if not upper or not lower:
+        return False
+    first, last, below = upper[0], upper[-1], lower[0]
+    size = math.hypot(last.x - first.x, last.y - first.y)
+    turn = math.radians(first.angle_deg)
+    x, y = (last.x - first.x, last.y - first.y) if size else (math.cos(turn), math.sin(turn))
+    length = math.hypot(x, y)
+    x, y = x / length, y / length
+    along = (below.x - first.x) * x + (below.y - first.y) * y
+    down = (below.y - first.y) * x - (below.x - first.x) * y
+    height = max(first.height_px, below.height_px)
+    return 0.6 * height < down < 3.0 * height and -4.0 * height < along < size + 2.0 * height
 
 
 def box_of(lines: Sequence[Sequence[Glyph]], places: Sequence[Place]) -> Quad | None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
-from stampreader.marks.cells import Cell, Place, box_of, joined, line_cells, text_cells
+from stampreader.marks.cells import Cell, Place, box_of, follows, joined, line_cells, text_cells
 from stampreader.marks.grammar import TIGHT, Match, Rule, match
 from stampreader.marks.rules import CLASS_12275, DATES, EDITIONS, HALVES, MARKS
 from stampreader.words import Glyph, Mark
@@ -50,7 +51,8 @@ def find_marks(lines: Sequence[Sequence[Glyph]]) -> tuple[Mark, ...]:
 def find_spans(lines: Sequence[Sequence[Glyph]]) -> tuple[Span, ...]:
     """Marks, serials, dates and halves of marks, with the glyphs each takes up."""
     rows = [line_cells(line, n) for n, line in enumerate(lines)]
-    spans = _ringed_class(_spans(rows), rows)
+    goes_on = [follows(a, b) for a, b in pairwise(lines)]
+    spans = _ringed_class(_spans(rows, goes_on), rows)
     return tuple(
         replace(s, mark=replace(s.mark, box=box_of(lines, sorted(s.places)))) if s.mark else s
         for s in spans
@@ -62,15 +64,17 @@ def normal_form(text: str) -> tuple[Mark, ...]:
 
     Example: `normal_form("EN362:04 B")` gives the mark `EN 362:2004/B`.
     """
-    return tuple(span.mark for span in _spans(text_cells(text)) if span.mark is not None)
+    rows = text_cells(text)
+    spans = _spans(rows, [True] * (len(rows) - 1))
+    return tuple(span.mark for span in spans if span.mark is not None)
 
 
-def _spans(rows: Sequence[Sequence[Cell]]) -> tuple[Span, ...]:
+def _spans(rows: Sequence[Sequence[Cell]], goes_on: Sequence[bool]) -> tuple[Span, ...]:
     """Spans of all rows; a mark that goes on in the next row beats its first half."""
     spans: list[Span] = []
     taken: set[Place] = set()
     for n, row in enumerate(rows):
-        following = rows[n + 1] if n + 1 < len(rows) else ()
+        following = rows[n + 1] if n + 1 < len(rows) and goes_on[n] else ()
         for span in _row_spans(row, following, taken):
             spans.append(span)
             taken |= span.places

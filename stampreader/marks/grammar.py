@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from stampreader.marks.cells import TWINS, Cell
+from stampreader.marks.cells import BREAK, TWINS, Cell
 
 INSIDE = 0.75  # largest space, in heights, inside a word or a number
 BETWEEN = 2.6  # largest space between parts
@@ -85,7 +85,10 @@ class Digits:
 
 @dataclass(frozen=True, slots=True)
 class Letter:
-    """One letter of a class, no other letter or digit standing against it; it may be ringed."""
+    """One letter of a class, no other letter or digit standing against it.
+
+    It stands close by; only a ringed one may stand farther off or on the next line.
+    """
 
     name: str
     among: str
@@ -96,6 +99,8 @@ class Letter:
         if row is None or _stands_against(cells, at + 1):
             return
         cell = row[0]
+        if cell.gap >= BREAK and not cell.ringed:
+            return
         if cell.char in self.among:
             yield Match(at + 1, cell.confidence, {self.name: cell.char}, (at,))
             return

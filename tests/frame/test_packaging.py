@@ -64,6 +64,14 @@ def test_the_schemas_are_in_the_wheel(wheel):
         assert (ROOT / name).read_bytes() == wheel.read(f"stampreader/{name}")
 
 
+def test_the_schemas_are_found_here_too():
+    """Installed for development, the package finds the same files."""
+    from importlib.resources import files
+
+    found = {path.name for path in files("stampreader.schema").iterdir()}
+    assert {"register.sql", "reading.schema.json"} <= found
+
+
 def test_every_room_is_in_the_wheel(wheel):
     """Each module and data file of the package is in the wheel."""
     assert set() == files_of("stampreader") - set(wheel.namelist())

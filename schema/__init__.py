@@ -1,0 +1,1 @@
+"""Schemas of what stampreader writes; installed as the package `stampreader.schema`."""

@@ -22,6 +22,9 @@ COMMANDS: tuple[str, ...] = (
     "margin",
     "standards",
     "rig",
+    "labels",
+    "sheet",
+    "report",
 )
 """Names of commands, in the order `--help` lists them; module `stampreader.cli.<name with _>`."""
 

@@ -76,13 +76,12 @@ class HistoryLine:
 
 @dataclass(frozen=True, slots=True)
 class InspectionLine:
-    """One inspection: day, competent person, result, what failed or was measured, next due."""
+    """One inspection: day, competent person, result, what failed or was measured."""
 
     day: date
     who: str
     result: str
     findings: str = ""
-    next_due: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,12 +182,12 @@ def _marks(card: Card) -> list[Block]:
 def margins_table(lines: tuple[MarginLine, ...]) -> Table:
     """Strength, load, margin, allowed load and verdict by direction, with the caution."""
     columns = (
-        Column("Direction", 2.0),
+        Column("Direction", 1.4),
         Column("Strength kN", 1.0, Align.RIGHT),
         Column("Load kN", 1.0, Align.RIGHT),
         Column("Margin", 1.0, Align.RIGHT),
         Column("Allowed load kN", 1.2, Align.RIGHT),
-        Column("Verdict", 1.6),
+        Column("Verdict", 2.6),
     )
     rows = tuple(
         (
@@ -223,10 +222,9 @@ def _inspections(card: Card) -> Table:
         Column("Day", 1.0),
         Column("Competent person", 1.6),
         Column("Result", 1.0),
-        Column("Findings", 3.4),
-        Column("Next due", 1.0),
+        Column("Findings", 4.4),
     )
-    rows = tuple((i.day, i.who, i.result, i.findings, i.next_due) for i in card.inspections)
+    rows = tuple((i.day, i.who, i.result, i.findings) for i in card.inspections)
     return Table("Inspections", columns, rows, empty="No inspection is recorded.")
 
 

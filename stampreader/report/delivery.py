@@ -32,7 +32,7 @@ class OrderLine:
     ordered: int | None
     arrived: int
     figures: str = ""
-    marks: str = ""
+    marks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +42,7 @@ class ReadLine:
     Attributes:
         id: its id in the register; empty while it waits.
         decision: such as `confirmed`, `corrected`, `waiting`, `set aside`.
+        set_aside: not a connector of the delivery after all, such as a photo taken twice.
         differences: how it differs from the order, in words.
     """
 
@@ -55,6 +56,7 @@ class ReadLine:
     decision: str = ""
     differences: tuple[str, ...] = ()
     picture: bytes | None = None
+    set_aside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +76,21 @@ class Delivery:
     differences: tuple[str, ...] = ()
     advice: tuple[str, ...] = ()
 
+    @property
+    def arrived(self) -> tuple[ReadLine, ...]:
+        """Its connectors, without what was set aside."""
+        return tuple(line for line in self.lines if not line.set_aside)
+
+    @property
+    def waiting(self) -> int:
+        """How many are not confirmed yet."""
+        return sum(1 for line in self.arrived if not line.id)
+
 
 def delivery_document(delivery: Delivery, printing: Printing) -> Document:
     """The acceptance report: order, differences, every connector, decision and signatures."""
     odd = [line for line in delivery.lines if line.differences]
-    blocks: list[Block] = [_summary(delivery, len(odd)), _verdict(delivery, len(odd))]
+    blocks: list[Block] = [_summary(delivery), _verdict(delivery, len(odd))]
     blocks += [Heading("Ordered and arrived"), _order_table(delivery.order)]
     if delivery.differences or odd or delivery.advice:
         blocks += [Heading("Differences"), _differences(delivery, odd)]
@@ -99,17 +111,16 @@ def delivery_document(delivery: Delivery, printing: Printing) -> Document:
     )  # fmt: skip
 
 
-def _summary(delivery: Delivery, odd: int) -> Facts:
+def _summary(delivery: Delivery) -> Facts:
     ordered = [line.ordered for line in delivery.order if line.ordered is not None]
-    waiting = sum(1 for line in delivery.lines if not line.id)
     return Facts(
         (
             ("Taken in on", delivery.taken_in_on),
             ("Taken in by", delivery.taken_in_by),
             ("Ordered", sum(ordered) if ordered else "not stated"),
-            ("Arrived", len(delivery.lines)),
-            ("In the register", len(delivery.lines) - waiting),
-            ("Not registered", waiting),
+            ("Arrived", len(delivery.arrived)),
+            ("In the register", len(delivery.arrived) - delivery.waiting),
+            ("Waiting", delivery.waiting),
         )
     )
 
@@ -117,7 +128,7 @@ def _summary(delivery: Delivery, odd: int) -> Facts:
 def _statement(delivery: Delivery, odd: int) -> str:
     differ = "none differs" if not odd else f"{odd} differ{'s' if odd == 1 else ''}"
     return (
-        f"Delivery {delivery.name}: {len(delivery.lines)} arrived, {differ} from the order, "
+        f"Delivery {delivery.name}: {len(delivery.arrived)} arrived, {differ} from the order, "
         "as listed in this report."
     )
 
@@ -125,16 +136,15 @@ def _statement(delivery: Delivery, odd: int) -> str:
 def _verdict(delivery: Delivery, odd: int) -> Notice:
     if not delivery.order:
         return Notice("No order was given; nothing was compared.")
-    waiting = sum(1 for line in delivery.lines if not line.id)
-    if not odd and not delivery.differences and not waiting:
+    if not odd and not delivery.differences and not delivery.waiting:
         return Notice("Every connector was confirmed and agrees with the order.")
     parts = []
     if delivery.differences:
         parts.append("; ".join(delivery.differences))
     if odd:
-        parts.append(f"{odd} of {len(delivery.lines)} connectors differ from the order")
-    if waiting:
-        parts.append(f"{waiting} not in the register")
+        parts.append(f"{odd} of {len(delivery.arrived)} connectors differ from the order")
+    if delivery.waiting:
+        parts.append(f"{delivery.waiting} not confirmed yet and not in the register")
     return Notice(f"{'. '.join(part[0].upper() + part[1:] for part in parts)}.")
 
 

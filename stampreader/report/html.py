@@ -11,11 +11,12 @@ from stampreader.report.page import Block, Document, written
 from stampreader.words import CAUTION
 
 
-def document_html(document: Document) -> str:
-    """The document as HTML; every text is escaped."""
-    printing = document.printing
+def document_html(*documents: Document) -> str:
+    """One or more documents as one HTML page; every text is escaped."""
+    document, printing = documents[0], documents[0].printing
     return _template().render(
-        document=document,
+        documents=documents,
+        first=document,
         caution=CAUTION,
         paper=f"{printing.paper.name} {'landscape' if document.wide else 'portrait'}",
         printed=f"{written(printing.printed_at)} {printing.printed_at:%Z}".rstrip(),

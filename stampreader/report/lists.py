@@ -46,7 +46,7 @@ class DueLine:
     name: str = ""
     place: str = ""
     last_on: date | None = None
-    last_result: str = ""
+    state: str = ""
 
 
 def register_document(lines: Sequence[ListLine], printing: Printing, chosen: str = "") -> Document:
@@ -112,7 +112,7 @@ def _due_table(name: str, lines: Sequence[DueLine], today: date, *, strong: bool
         Column("Maker and model", 2.4),
         Column("Place", 1.7),
         Column("Last inspected", 1.2),
-        Column("Result", 1.0),
+        Column("State", 1.35),
         Column("Due", 1.2),
         Column("Days", 0.7, Align.RIGHT),
     )
@@ -120,7 +120,7 @@ def _due_table(name: str, lines: Sequence[DueLine], today: date, *, strong: bool
         (
             line.id, line.name, line.place,
             "never" if line.last_on is None else line.last_on,
-            line.last_result, line.due_on, (line.due_on - today).days,
+            line.state, line.due_on, (line.due_on - today).days,
         )
         for line in lines
     )  # fmt: skip

@@ -8,6 +8,7 @@ from typing import Any
 
 from stampreader.report.ink import ACCENT, HAIR, INK, PT, QUIET, WASH, fitted, pdf_bytes, showable
 from stampreader.report.page import (
+    Block,
     Choices,
     Document,
     Facts,
@@ -31,13 +32,19 @@ PICTURE_SIZE = (74.0, 40.0)
 """Largest width and height of an evidence picture, mm."""
 
 
-def document_pdf(document: Document) -> bytes:
-    """The document as a PDF; the same document gives the same bytes.
+def document_pdf(*documents: Document) -> bytes:
+    """One or more documents of one shape as a PDF; the same documents give the same bytes.
 
-    It is set twice: the first time to learn the number of pages.
+    Each begins on a page of its own and numbers its own pages. It is set twice: the first time to
+    learn how many pages it has.
     """
-    pages = _set(Sheets(document), document).pdf.page_no()
-    return pdf_bytes(_set(Sheets(document, pages), document).pdf)
+    assert documents
+    pdf = None
+    for document in documents:
+        pages = _set(Sheets(document), document).page
+        pdf = _set(Sheets(document, pages, pdf), document).pdf
+    assert pdf is not None
+    return pdf_bytes(pdf)
 
 
 def _set(sheets: Sheets, document: Document) -> Sheets:
@@ -46,7 +53,9 @@ def _set(sheets: Sheets, document: Document) -> Sheets:
         sheets.y += 0.6
         sheets.paragraph(document.subtitle, 10, colour=QUIET)
     sheets.y += GAP
-    for block in document.blocks:
+    for block, following in zip(document.blocks, (*document.blocks[1:], None), strict=True):
+        if following is not None and type(block) in _WITH_NEXT:
+            sheets.need(_WITH_NEXT[type(block)] + _first_part(following))
         _DRAW[type(block)](sheets, block)
     for note in document.notes:
         sheets.paragraph(note, 7.5, colour=QUIET)
@@ -54,9 +63,14 @@ def _set(sheets: Sheets, document: Document) -> Sheets:
     return sheets
 
 
+def _first_part(block: Block) -> float:
+    """About the height that must stay with what is above the block, mm."""
+    if isinstance(block, Pictures):
+        return PICTURE_SIZE[1] if block.pictures else 6.0
+    return {Table: 18.0, Strengths: 32.0, Signatures: 28.0}.get(type(block), 10.0)
+
+
 def _heading(sheets: Sheets, block: Heading) -> None:
-    # a heading never stands alone at the foot of a page
-    sheets.need(GAP + 20)
     sheets.y += GAP * 0.6
     sheets.paragraph(block.text, 11, bold=True, colour=ACCENT)
     sheets.y += 1.6
@@ -171,14 +185,16 @@ def _picture(sheets: Sheets, picture: Picture) -> None:
     scale = min(PICTURE_SIZE[0] / width, PICTURE_SIZE[1] / height)
     size = (width * scale, height * scale)
     beside = sheets.width - PICTURE_SIZE[0] - 6
-    sheets.font(8.5)
-    lines = [line for text in picture.lines for line in sheets.wrapped(text, beside)]
+    lines: list[tuple[str, bool]] = []
+    for index, text in enumerate(picture.lines):
+        sheets.font(8.5, bold=index == 0)
+        lines += [(line, index == 0) for line in sheets.wrapped(text, beside)]
     step = 8.5 * PT * LEADING
     sheets.need(max(size[1], len(lines) * step + 1))
     top = sheets.y
     sheets.pdf.image(io.BytesIO(picture.data), EDGE, top, size[0], size[1])
-    for index, line in enumerate(lines):
-        sheets.font(8.5, bold=index == 0)
+    for index, (line, bold) in enumerate(lines):
+        sheets.font(8.5, bold=bold)
         sheets.line(EDGE + PICTURE_SIZE[0] + 6, top + 8.5 * PT + index * step, line)
     sheets.y = top + max(size[1], len(lines) * step) + GAP * 1.3
 
@@ -205,12 +221,12 @@ def _choices(sheets: Sheets, block: Choices) -> None:
 def _signatures(sheets: Sheets, block: Signatures) -> None:
     per_row = 2
     width = (sheets.width - 12) / per_row
-    sheets.need(30)
-    sheets.y += GAP
+    sheets.need(26)
+    sheets.y += GAP * 0.5
     sheets.paragraph(block.statement, TEXT)
     for start in range(0, len(block.roles), per_row):
-        sheets.need(20)
-        sheets.y += 14
+        sheets.need(17)
+        sheets.y += 12
         for index, role in enumerate(block.roles[start : start + per_row]):
             x = EDGE + index * (width + 12)
             sheets.pdf.set_draw_color(*INK)
@@ -230,6 +246,9 @@ def _missing_characters(sheets: Sheets, document: Document) -> None:
         note = "□ stands for a character the print face lacks; HTML, CSV and XLSX show it."
         sheets.paragraph(note, 7.5, colour=QUIET)
 
+
+_WITH_NEXT: dict[type, float] = {Heading: 10.0, Choices: 15.0}
+"""Blocks that never stand alone at the foot of a page, with their height in mm."""
 
 _DRAW: dict[type, Callable[[Sheets, Any], None]] = {
     Heading: _heading,

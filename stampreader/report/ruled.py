@@ -8,7 +8,7 @@ from stampreader.report.sheet import EDGE, LEADING, Sheets
 
 SIZE = 8.0
 STEP = SIZE * PT * LEADING
-PAD = 1.5
+PAD = 1.2
 GUTTER = 4.0
 Lines = list[list[str]]
 

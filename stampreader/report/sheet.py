@@ -24,8 +24,8 @@ from stampreader.report.page import Document, written
 
 EDGE = 16.0
 """Left and right margin in mm; room for a punch on the left."""
-TOP = 24.0
-FOOT = 18.0
+TOP = 22.0
+FOOT = 15.5
 LEADING = 1.32
 
 
@@ -44,13 +44,22 @@ class Sheets:
         y: where the next line starts, mm from the top.
     """
 
-    def __init__(self, document: Document, pages: int = 0) -> None:
-        """Open the file and its first page; `pages` is how many there will be, 0 if not known."""
+    def __init__(self, document: Document, pages: int = 0, pdf: FPDF | None = None) -> None:
+        """Begin the document's first page.
+
+        Args:
+            document: what is written.
+            pages: how many pages it will have, 0 if not known yet.
+            pdf: file to go on in; else a new one.
+        """
         self.document = document
         self.pages = pages
+        self.page = 0
         printing = document.printing
         name = f"{document.kind}: {document.title}"
-        self.pdf: FPDF = new_pdf(printing.paper, printing.printed_at, name, landscape=document.wide)
+        self.pdf = pdf or new_pdf(
+            printing.paper, printing.printed_at, name, landscape=document.wide
+        )
         self.y = TOP
         self.new_page()
 
@@ -67,6 +76,7 @@ class Sheets:
     def new_page(self) -> None:
         """Begin a page with its head and foot."""
         self.pdf.add_page()
+        self.page += 1
         self._head()
         self._foot()
         self.y = TOP
@@ -161,7 +171,7 @@ class Sheets:
 
     def _foot(self) -> None:
         pdf, printing = self.pdf, self.document.printing
-        base = pdf.h - 8.5
+        base = pdf.h - 8.0
         self._hair()
         pdf.line(EDGE, base - 4.2, pdf.w - EDGE, base - 4.2)
         pdf.set_text_color(*QUIET)
@@ -172,7 +182,7 @@ class Sheets:
         room = self.width - 26
         self.line(EDGE, base, fitted(pdf, showable("  ·  ".join(parts)), room, 7.5, 5))
         pdf.set_font(FACE, "", 7.5)
-        self.line(pdf.w - EDGE, base, f"Page {pdf.page_no()} of {self.pages}", right=True)
+        self.line(pdf.w - EDGE, base, f"Page {self.page} of {self.pages}", right=True)
         pdf.set_text_color(*INK)
 
     def _hair(self) -> None:

@@ -13,9 +13,9 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 from stampreader.errors import UsageError
+from stampreader.register import safe_cell as defused
 from stampreader.report.page import Align, Cell, Document, Facts, Table
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 _NO_INK = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 MOST_LETTERS = 32_000
 """A cell of a workbook holds 32,767 characters; longer texts are cut there with a mark."""
@@ -24,8 +24,8 @@ MOST_LETTERS = 32_000
 def safe_cell(value: Cell) -> str:
     """A value as CSV text that no spreadsheet program takes for a formula.
 
-    Texts beginning with `=`, `+`, `-`, `@`, a tab or a line end get an apostrophe in front, as
-    OWASP advises against CSV injection; numbers and dates are written plainly.
+    Texts that begin like a formula get an apostrophe in front, as OWASP advises against CSV
+    injection; numbers and dates are written plainly.
 
     Example: `safe_cell("=1+1")` is `'=1+1`; `safe_cell(Decimal("-3"))` is `-3`.
     """
@@ -39,8 +39,7 @@ def safe_cell(value: Cell) -> str:
         return value.isoformat()
     if not isinstance(value, str):
         return str(value)
-    text = _NO_INK.sub("", value)
-    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA) else text
+    return defused(_NO_INK.sub("", value))
 
 
 def document_csv(document: Document) -> str:
@@ -123,7 +122,7 @@ def _write(cell, value: Cell) -> None:  # type: ignore[no-untyped-def]
             text = text[:MOST_LETTERS] + " … (cut)"
         cell.value = text
         cell.data_type = "s"
-        cell.quotePrefix = text.startswith(_FORMULA)
+        cell.quotePrefix = defused(text) != text
         return
     cell.value = value
     if isinstance(value, date) and not isinstance(value, datetime):

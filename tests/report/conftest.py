@@ -128,7 +128,7 @@ def full_card() -> Card:
             Evidence(picture_bytes(90, 320, "JPEG"), "8.5 kN cross", "IMG_2.jpg", "9a" * 32),
         ),
         history=(HistoryLine(DAY, "moved", "A. Berg", "to Vehicle 2", "k7f2-9"),),
-        inspections=(InspectionLine(DAY, "L. Okafor", "pass", "groove 0.3 mm", DAY),),
+        inspections=(InspectionLine(DAY, "L. Okafor", "pass", "groove 0.3 mm"),),
         margins=(
             MarginLine(
                 "closed", Decimal(27), Decimal(2), Decimal("13.50"), Decimal("2.70"), "allowed"
@@ -169,7 +169,7 @@ def delivery() -> Delivery:
     """A delivery that is one short and has one odd connector."""
     return Delivery(
         "2026-10 autumn", DAY, "A. Berg",
-        (OrderLine("Felsnase Oval Lock", 9, 8, "27/8/7", "CE 9123"),),
+        (OrderLine("Felsnase Oval Lock", 9, 8, "27/8/7", ("CE 9123",)),),
         read_lines(8), ("count: ordered 9, arrived 8",), ("EN 362 asks for more than 22.",),
     )  # fmt: skip
 

@@ -13,8 +13,8 @@ from stampreader.photo.names import printable
 from stampreader.photo.sheet import Cell, read_sheet
 
 __all__ = [
-    "Cell",
     "DRAWN",
+    "Cell",
     "Label",
     "Limits",
     "Photo",

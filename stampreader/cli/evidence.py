@@ -41,11 +41,10 @@ def show_evidence(
             return
     shown = members if member is None else members[member - 1 : member]
     for number, arrival in enumerate(shown, member or 1):
-        written = write_crops(crops_of(register, arrival), folder, f"{number}")
-        for path in written:
+        for path in write_crops(crops_of(register, arrival), folder, f"{number}"):
             show_file(path)
-        if not written:
-            typer.echo(f"  {number}: no evidence picture was kept; see the photo itself.")
+        for photo in dict.fromkeys(sighting.path for sighting in arrival.seen):
+            typer.echo(f"  the whole photo: {photo}")
 
 
 def write_crops(crops: Sequence[Crop], folder: Path, stem: str) -> list[Path]:

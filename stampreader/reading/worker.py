@@ -17,12 +17,12 @@ from time import monotonic, perf_counter
 import cv2
 
 from stampreader.errors import PhotoError, ReaderError, StampError
-from stampreader.photo import Limits, Photo, load_photo, printable
+from stampreader.photo import Limits, Photo, load_photo, printable, read_labels
 from stampreader.reading.desk import Desk
-from stampreader.reading.evidence import evidence_crop
+from stampreader.reading.evidence import evidence_crop, whole_photo
 from stampreader.reading.sketch import sketch
 from stampreader.reading.walk import read_with
-from stampreader.words import Reading, Stamp
+from stampreader.words import SLOTS, Reading, Stamp
 
 DAMAGED = "The file is damaged in places; what was read may come from a spoilt part."
 MOST_HEARD = 4096
@@ -55,8 +55,10 @@ class Attempt:
         reading: what was read, or `None`.
         failure: why nothing was read, or `None`.
         crops: JPEG of each stamp, in the order of `reading.stamps`, when asked for; of the whole
-            photo where no stamp was found.
+            photo where nothing was read.
         picture: the photo with what was read drawn on it, when asked for.
+        view: the photo alone as a JPEG, when only that was asked for; nothing but its labels was
+            read then.
     """
 
     path: str
@@ -64,15 +66,17 @@ class Attempt:
     failure: Failure | None = None
     crops: tuple[bytes, ...] = ()
     picture: bytes | None = None
+    view: bytes | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """A photo to read, and what else is wanted of it."""
+    """A photo to read, and what else is wanted of it; with `view_px` only looked at, not read."""
 
     path: str
     crops: bool = False
     picture: str | None = None
+    view_px: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +160,8 @@ def attempt(order: Order, desk: Desk, limits: Limits, murmurs: Callable[[], str]
         photo = load_photo(order.path, limits)
         if "Corrupt JPEG" in murmurs():
             photo.notes = (*photo.notes, DAMAGED)
+        if order.view_px is not None:
+            return _glance(photo, order.path, order.view_px)
         reading = read_with(desk, photo)
         reading = replace(reading, photo=order.path, seconds=perf_counter() - start)
         return Attempt(
@@ -178,9 +184,23 @@ def attempt(order: Order, desk: Desk, limits: Limits, murmurs: Callable[[], str]
     return Attempt(order.path, failure=Failure.killed(order.path, reason))
 
 
+def _glance(photo: Photo, path: str, longest_px: int) -> Attempt:
+    """A photo as a smaller picture, with the labels on it; no stamp is looked for."""
+    labels = tuple(label.text for label in read_labels(photo))
+    seen = Reading(path, photo.sha256, photo.size, labels=labels, taken_on=photo.taken_on)
+    return Attempt(path, seen, view=whole_photo(photo, longest_px))
+
+
 def _crops(photo: Photo, reading: Reading) -> tuple[bytes, ...]:
-    """An evidence picture of each stamp; of the whole photo where none was found."""
-    return tuple(evidence_crop(photo, stamp) for stamp in reading.stamps or (Stamp(),))
+    """An evidence picture of each stamp; of the whole photo where nothing was read."""
+    return tuple(
+        evidence_crop(photo, stamp if _says_something(stamp) else Stamp())
+        for stamp in reading.stamps or (Stamp(),)
+    )
+
+
+def _says_something(stamp: Stamp) -> bool:
+    return bool(stamp.marks) or any(stamp.figure(slot).kN is not None for slot in SLOTS)
 
 
 def _context() -> multiprocessing.context.SpawnContext | multiprocessing.context.ForkServerContext:

@@ -54,7 +54,7 @@ def _touched(plan: Plan, name: str) -> bool:
         return True
     return (
         any(stop.point == name for rope in plan.ropes for stop in rope.path)
-        or any(anchor.joins == name for anchor in plan.anchors)
+        or any(name in (a.joins, *(leg.to for leg in a.legs)) for a in plan.anchors)
         or any(point.on == name for point in plan.points.values())
     )
 

@@ -212,6 +212,9 @@ def _read_anchors(
             length = fields.length("leg_length")
             for leg, way in zip(legs, ways, strict=True):
                 by_legs[leg.to] = partial(_leg_end, joins, way, length)
+        for key in ("convention", "leg_length"):
+            if fields.has(key) and words is None:
+                fields.fail(key, f"'{key}' stands without an angle", "Add: angle = 60")
         sharing = fields.choice("sharing", Sharing, None)
         anchors.append(Anchor(name, joins, legs, sharing, words, fields.line))
         fields.finish()

@@ -110,7 +110,7 @@ def _in_words(force: Floats) -> str:
             ("down", "up"),
         ]
     large = [
-        pair[part > 0]
+        pair[int(part > 0)]
         for part, pair in zip(force, names, strict=True)
         if abs(part) > 0.2 * float(np.linalg.norm(force))
     ]

@@ -96,10 +96,12 @@ def _not_known(
 
 
 def fingerprint(path: Path) -> str:
-    """SHA-256 of a file's bytes, hex; empty if it cannot be read (reading it will say why)."""
+    """SHA-256 of a file's bytes, hex; empty if it cannot be a photo (reading it will say why)."""
+    from stampreader.photo import Limits
+
     digest = hashlib.sha256()
     try:
-        if not path.is_file():
+        if not path.is_file() or path.stat().st_size > Limits().max_bytes:
             return ""
         with path.open("rb") as file:
             while block := file.read(1 << 20):

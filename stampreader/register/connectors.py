@@ -147,9 +147,12 @@ def listing_sql(
 def _where(which: Filter) -> tuple[str, list[Any]]:
     clauses: list[str] = []
     values: list[Any] = []
-    lives = which.life or tuple(life for life in Life if life is not Life.WITHDRAWN)
-    clauses.append(f"life IN ({', '.join('?' * len(lives))})")
-    values.extend(str(life) for life in lives)
+    if which.life:
+        clauses.append(f"life IN ({', '.join('?' * len(which.life))})")
+        values.extend(str(life) for life in which.life)
+    else:
+        clauses.append("+life != ?")  # the plus keeps SQLite from choosing the index of states
+        values.append(str(Life.WITHDRAWN))
     for name in _TEXTS:
         text = getattr(which, name)
         if text:

@@ -39,7 +39,7 @@ WORDS = ("KN", "CE", "EN", "UIAA", "NFPA", "ANSI", "UKCA")
 WORD_BONUS = 4.0
 MOST_FACES = 8
 MOST_PX = 1_000_000
-"""A face that needs a larger picture for its character size is texture, not a stamp."""
+"""Pixels of all strips together; a face that needs more by itself is texture, not a stamp."""
 
 Pixels = npt.NDArray[np.uint8]
 Run = Callable[[Pixels, str, float], str]
@@ -70,7 +70,7 @@ class TesseractReader:
     slow = True
 
     def __init__(
-        self, version: str | None = None, run: Run | None = None, seconds: float = 20.0
+        self, version: str | None = None, run: Run | None = None, seconds: float = 8.0
     ) -> None:
         """Find the program.
 
@@ -145,7 +145,7 @@ def run_program(picture: Pixels, arguments: str, seconds: float) -> str:
 
 def _strips(photo: Photo, faces: Sequence[Face], quarter: int) -> list[Strip]:
     """The faces turned by quarter turns, prepared and stacked; those it makes sense for."""
-    strips, top = [], GAP_PX
+    strips, top, room = [], GAP_PX, MOST_PX
     for number, face in enumerate(faces):
         length, height = quad_size(face.quad)
         squarish = length < 1.8 * height
@@ -153,8 +153,10 @@ def _strips(photo: Photo, faces: Sequence[Face], quarter: int) -> list[Strip]:
             continue
         quad = _turned(face.quad, quarter)
         wanted = round(quad_size(quad)[1] / max(face.glyph_px, 1.0) * GLYPH_PX)
-        if wanted * strip_shape(quad, wanted)[0] > MOST_PX:
+        room_needed = wanted * strip_shape(quad, wanted)[0]
+        if room_needed > room:
             continue
+        room -= room_needed
         pixels = _evened(straighten(photo, quad, max(16, wanted)))
         signs = find_pictograms(pixels, GLYPH_PX)
         strips.append(Strip(number, quad, _without(pixels, signs), top, signs))

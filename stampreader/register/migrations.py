@@ -38,6 +38,16 @@ CREATE INDEX events_of_connector ON events (connector, turn, station, number);
 CREATE INDEX events_in_turn ON events (turn);
 CREATE INDEX events_of_kind ON events (kind, happened_on);
 
+CREATE TABLE mergers (
+    station TEXT NOT NULL,
+    first INTEGER NOT NULL,
+    last INTEGER NOT NULL,
+    at TEXT NOT NULL,
+    who TEXT NOT NULL,
+    source TEXT NOT NULL,
+    PRIMARY KEY (station, first)
+) STRICT, WITHOUT ROWID;
+
 CREATE TRIGGER events_continue_their_chain BEFORE INSERT ON events
 WHEN NEW.number != 1 + coalesce(
         (SELECT max(number) FROM events WHERE station = NEW.station), 0)
@@ -148,7 +158,7 @@ CREATE TABLE connectors (
 ) STRICT;
 CREATE INDEX connectors_by_name ON connectors (id);
 CREATE INDEX connectors_by_id ON connectors (prefix, running, id);
-CREATE INDEX connectors_by_life ON connectors (life, prefix, running);
+CREATE INDEX connectors_by_life ON connectors (life, prefix, running, id);
 CREATE INDEX connectors_by_maker ON connectors (maker, model, prefix, running);
 CREATE INDEX connectors_by_model ON connectors (model, prefix, running);
 CREATE INDEX connectors_by_delivery ON connectors (delivery, prefix, running);

@@ -83,12 +83,8 @@ class Plates:
     def _draw(self, plate: _Plate, rect: Rect) -> None:
         left, top, right, bottom = (round(v) for v in rect)
         pen = max(1, self._size // 14)
-        box = _bounds(plate.outline)
-        near = (
-            round(min(max((left + right) / 2, box[0]), box[2])),
-            round(min(max((top + bottom) / 2, box[1]), box[3])),
-        )
         middle = ((left + right) // 2, (top + bottom) // 2)
+        near = _nearest(plate.outline, middle)
         cv2.line(self._canvas, near, middle, WHITE, 3 * pen, cv2.LINE_AA)
         cv2.line(self._canvas, near, middle, plate.colour, pen, cv2.LINE_AA)
         cv2.rectangle(self._canvas, (left, top), (right, bottom), plate.colour, -1)
@@ -134,6 +130,14 @@ def _wrap(line: str, width: int, size_px: int) -> Iterator[str]:
         else:
             current = longer
     yield current
+
+
+def _nearest(outline: Pixels, point: tuple[int, int]) -> tuple[int, int]:
+    """The point of an outline, `(4, 2)`, nearest to another point."""
+    shares = np.linspace(0, 1, 9)[:, None, None]
+    edge = (outline * (1 - shares) + np.roll(outline, -1, axis=0) * shares).reshape(-1, 2)
+    x, y = edge[np.argmin(((edge - point) ** 2).sum(axis=1))]
+    return round(float(x)), round(float(y))
 
 
 def _bounds(outline: Pixels) -> Rect:

@@ -5,24 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
-from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from stampreader.cli.common import now, register_path
-from stampreader.cli.rig_known import known_of
 from stampreader.errors import PlanError, UnknownConnector, UsageError
 from stampreader.margin import parse_ratio
-from stampreader.register import (
-    Register,
-    Settings,
-    find_connector,
-    open_register,
-    read_settings,
-)
 from stampreader.rig import (
     KitLine,
     Known,
-    Lookup,
     Plan,
     Sharing,
     Source,
@@ -37,6 +28,9 @@ from stampreader.rig import (
     what_if,
     work_out,
 )
+
+if TYPE_CHECKING:
+    from stampreader.register import Register, Settings
 
 MOST_BYTES = 200_000
 PICTURES = (".svg", ".png", ".pdf")
@@ -93,11 +87,13 @@ def ask(path: Path | None, wish: Wish, register: Path | None) -> Answer:
     with ExitStack() as stack:
         book = _Book(stack, register)
         source = Source(_text_of(path), path.name)
-        settings = book.settings()
-        source.person_kN = settings.person_kN
+        settings = book.settings
+        if settings is not None:
+            source.person_kN = settings.person_kN
+        ratio = None if settings is None else settings.ratio
 
         def build(tables: Source) -> Plan:
-            return _asked(plan_of(tables, book.find, settings.ratio, _way(wish)), wish)
+            return _asked(plan_of(tables, book.find, ratio, _way(wish)), wish)
 
         answer = _answer(source, work_out(build(source)), wish, build)
     if wish.picture is not None:
@@ -164,42 +160,49 @@ def _text_of(path: Path) -> str:
 
 
 class _Book:
-    """The register, opened only when there is one or the plan names an id."""
+    """The register, opened only where there is one or the plan names an id.
+
+    It is loaded only then: a plan of bare figures needs neither.
+    """
 
     def __init__(self, stack: ExitStack, given: Path | None) -> None:
         self._stack = stack
-        self._given = given
         self._path = register_path(given)
+        self._there = given is not None or self._path.exists()
         self._register: Register | None = None
         self._settings: Settings | None = None
+        self._known: dict[str, Known | None] = {}
 
     @property
     def register(self) -> Register:
         """The open register; it is only read."""
         if self._register is None:
-            opened = open_register(self._path, read_only=True)
-            self._register = self._stack.enter_context(opened)
+            from stampreader.register import open_register
+
+            self._register = self._stack.enter_context(open_register(self._path, read_only=True))
         return self._register
 
-    def settings(self) -> Settings:
-        """The team's settings; the usual values where there is no register yet."""
-        if self._settings is None:
-            there = self._given is not None or self._path.exists()
-            self._settings = read_settings(self.register) if there else Settings()
+    @property
+    def settings(self) -> Settings | None:
+        """The team's settings; nothing where there is no register yet."""
+        if self._settings is None and self._there:
+            from stampreader.register import read_settings
+
+            self._settings = read_settings(self.register)
         return self._settings
 
-    @property
-    def find(self) -> Lookup:
-        """Finds a connector of the register by its id."""
+    def find(self, id: str) -> Known | None:
+        """A connector of the register by its id, looked up once."""
+        if id not in self._known:
+            self._known[id] = self._look_up(id)
+        return self._known[id]
 
-        def _find(id: str) -> Known | None:
-            try:
-                connector = find_connector(self.register, id)
-            except UnknownConnector:
-                return None
-            return known_of(connector, self.settings(), self._today())
+    def _look_up(self, id: str) -> Known | None:
+        from stampreader.cli.rig_known import known_of
+        from stampreader.register import Settings, find_connector
 
-        return _find
-
-    def _today(self) -> date:
-        return now().date()
+        try:
+            connector = find_connector(self.register, id)
+        except UnknownConnector:
+            return None
+        return known_of(connector, self.settings or Settings(), now().date())

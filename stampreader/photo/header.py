@@ -33,6 +33,10 @@ KINDS: dict[str, str] = {
 }
 """Pillow's names of the formats accepted, and the name a person knows."""
 
+PILLOW_KINDS = tuple(kind for kind in KINDS if kind not in ("MPO", "HEIF"))
+"""Those that Pillow opens by name (an MPO is opened as JPEG); JPEG stands first, so that its photos
+load no other plugin."""
+
 HEIC_BRANDS = frozenset({b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1"})
 """File brands of HEIC in the `ftyp` box (ISO/IEC 23008-12, annex B)."""
 
@@ -69,9 +73,8 @@ def open_lazily(data: bytes) -> Image.Image:
         return _open_heic(data)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        Image.init()
         try:
-            return Image.open(io.BytesIO(data), formats=[k for k in KINDS if k in Image.OPEN])
+            return Image.open(io.BytesIO(data), formats=PILLOW_KINDS)
         except Image.DecompressionBombError as error:
             raise PhotoError(
                 "it has more pixels than can be read safely", remedy="Save it smaller."

@@ -157,6 +157,14 @@ def test_animated_gif_gives_its_first_picture_and_says_so(tmp_path):
     assert ("The file holds 3 pictures; only the first was read.",) == photo.notes[:1]
 
 
+def test_phone_jpeg_with_a_second_picture_behind(tmp_path):
+    """A multi-picture JPEG (CIPA DC-007), as phones write them, is read as its first picture."""
+    second = Image.new("RGB", (320, 200))
+    gradient().save(tmp_path / "a.jpg", "MPO", save_all=True, append_images=[second], quality=95)
+    photo = load_photo(tmp_path / "a.jpg")
+    assert near(gradient().convert("L"), photo.grey)
+
+
 def test_wrong_ending_does_not_matter(tmp_path):
     """What the file holds decides, not its name."""
     gradient().save(tmp_path / "a.png")

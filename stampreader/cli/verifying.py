@@ -14,7 +14,7 @@ from stampreader.confirm import (
     compare_with_register,
     parse_label,
 )
-from stampreader.register import Connector, Filter, Register, list_connectors
+from stampreader.register import Connector, Register, stamped_alike
 from stampreader.words import SLOTS, Reading, Stamp
 
 if TYPE_CHECKING:
@@ -88,7 +88,9 @@ def verification(
     closed, cross, open_ = (connector.kN(slot) for slot in SLOTS)
     known = Known((closed, cross, open_), connector.marks, connector.serial)
     comparison = _with_labels(compare_with_register(known, stamps), connector.id, labels)
-    return Verification(connector.id, comparison, _others(register, connector), tuple(problems))
+    return Verification(
+        connector.id, comparison, tuple(stamped_alike(register, connector)), tuple(problems)
+    )
 
 
 def the_stamp(reading: Reading) -> tuple[Stamp | None, str]:
@@ -112,21 +114,6 @@ def _with_labels(comparison: Comparison, id: str, labels: Sequence[str]) -> Comp
     item = Compared("label", id, ", ".join(dict.fromkeys(labels)), verdict)
     whole = comparison.verdict if same else Verdict.DIFFERS
     return replace(comparison, verdict=whole, items=(item, *comparison.items))
-
-
-def _others(register: Register, connector: Connector) -> tuple[str, ...]:
-    """Other connectors that a photo of the stamp could not tell from this one."""
-    if connector.closed_kN is None:
-        return ()
-    alike = list_connectors(register, Filter(least_closed_kN=connector.closed_kN))
-    return tuple(
-        other.id
-        for other in alike
-        if other.uid != connector.uid
-        and all(other.kN(slot) == connector.kN(slot) for slot in SLOTS)
-        and set(other.marks) == set(connector.marks)
-        and other.serial == connector.serial
-    )
 
 
 def verification_lines(result: Verification) -> Iterator[str]:

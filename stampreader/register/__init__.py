@@ -20,6 +20,7 @@ from stampreader.register.arrivals import (
     waiting_with_label,
 )
 from stampreader.register.check import check_register
+from stampreader.register.clashes import Conflict, list_conflicts
 from stampreader.register.connectors import (
     SORTS,
     Filter,
@@ -29,6 +30,7 @@ from stampreader.register.connectors import (
     list_connectors,
     listing_sql,
     new_ids,
+    stamped_alike,
 )
 from stampreader.register.deriving import FIELDS, KN_FIELDS, TEXT_FIELDS, Connector, derive
 from stampreader.register.entries import add_by_hand, clean_fields, clean_figure, correct_entry
@@ -44,6 +46,7 @@ from stampreader.register.evidence import (
     read_crop,
     readers_key,
 )
+from stampreader.register.exchange import export_lines, import_lines
 from stampreader.register.faults import (
     NewerRegister,
     NoRegister,
@@ -57,6 +60,7 @@ from stampreader.register.filed import (
     photo_name,
     set_aside_of,
 )
+from stampreader.register.merge import Merger, merge_registers
 from stampreader.register.orders import keep_order, order_of
 from stampreader.register.settings import (
     ID_PATTERN,
@@ -79,12 +83,14 @@ __all__ = [
     "MEANINGS",
     "SORTS",
     "TEXT_FIELDS",
+    "Conflict",
     "Connector",
     "Crop",
     "Event",
     "Filter",
     "Kind",
     "Life",
+    "Merger",
     "NewerRegister",
     "NoRegister",
     "NotARegister",
@@ -108,17 +114,21 @@ __all__ = [
     "crops_on",
     "derive",
     "events_on",
+    "export_lines",
     "find_connector",
     "find_reading",
     "first_crop",
     "id_is_taken",
+    "import_lines",
     "in_words",
     "keep_crop",
     "keep_order",
     "keep_reading",
     "last_event",
+    "list_conflicts",
     "list_connectors",
     "listing_sql",
+    "merge_registers",
     "new_ids",
     "open_register",
     "order_of",
@@ -132,6 +142,7 @@ __all__ = [
     "set_aside",
     "set_aside_of",
     "setting_names",
+    "stamped_alike",
     "undo_last",
     "waiting",
     "waiting_with_label",

@@ -148,14 +148,15 @@ def _arrival_faults(register: Register) -> Iterator[str]:
 
 
 def _setting_faults(register: Register) -> Iterator[str]:
-    own = {str(row["station"]) for row in register.rows("SELECT station FROM stations")}
     latest: dict[str, str] = {}
     for row in register.rows(
-        "SELECT station, body FROM events WHERE kind = 'setting' ORDER BY turn, station, number"
+        "SELECT body FROM events e WHERE kind = 'setting'"
+        " AND station IN (SELECT station FROM stations)"
+        " AND NOT EXISTS (SELECT 1 FROM mergers m WHERE m.station = e.station"
+        " AND e.number BETWEEN m.first AND m.last) ORDER BY turn, station, number"
     ):
-        if row["station"] in own:
-            body = json.loads(row["body"])
-            latest[body["name"]] = body["value"]
+        body = json.loads(row["body"])
+        latest[body["name"]] = body["value"]
     stored = {str(r["name"]): str(r["value"]) for r in register.rows("SELECT * FROM settings")}
     for name in sorted(set(stored) | set(latest)):
         if stored.get(name) != latest.get(name):

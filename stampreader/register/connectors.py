@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -9,7 +10,7 @@ from typing import Any
 
 from stampreader.errors import RegisterError, UnknownConnector, UsageError
 from stampreader.register.deriving import Connector
-from stampreader.register.projection import connector_of, in_newton
+from stampreader.register.projection import connector_of, in_newton, row_of
 from stampreader.register.steps import Life
 from stampreader.register.store import Register
 
@@ -86,6 +87,18 @@ def find_connector(register: Register, id: str) -> Connector:
         [row["uid"]],
     )
     return connector_of(row, tuple((p["photo"], p["stamp"], p["crop"]) for p in photos))
+
+
+def stamped_alike(register: Register, connector: Connector) -> list[str]:
+    """Ids of other connectors that a photo of the stamp could not tell from this one."""
+    row = row_of(connector)
+    alike = register.rows(
+        "SELECT id, marks FROM connectors WHERE closed_N = ? AND cross_kN IS ? AND open_kN IS ?"
+        " AND serial = ? AND uid != ? AND life != 'withdrawn' ORDER BY prefix, running, id",
+        [row[name] for name in ("closed_N", "cross_kN", "open_kN", "serial", "uid")],
+    )
+    marks = set(connector.marks)
+    return [str(other["id"]) for other in alike if set(json.loads(other["marks"])) == marks]
 
 
 def id_is_taken(register: Register, id: str) -> bool:

@@ -6,11 +6,12 @@ processes that can be killed, so that one bad file takes one photo and not the r
 """
 
 from stampreader.reading.desk import Desk, default_desk, default_readers
-from stampreader.reading.evidence import evidence_crop
+from stampreader.reading.evidence import evidence_crop, evidence_quad
 from stampreader.reading.form import as_line, as_record, from_record
 from stampreader.reading.minimum import demands
 from stampreader.reading.pool import read_many
 from stampreader.reading.sketch import sketch
+from stampreader.reading.standing import StandingCrew
 from stampreader.reading.walk import read_photo
 from stampreader.reading.worker import Attempt, Failure
 
@@ -18,12 +19,14 @@ __all__ = [
     "Attempt",
     "Desk",
     "Failure",
+    "StandingCrew",
     "as_line",
     "as_record",
     "default_desk",
     "default_readers",
     "demands",
     "evidence_crop",
+    "evidence_quad",
     "from_record",
     "read_many",
     "read_photo",

@@ -26,14 +26,23 @@ def evidence_crop(photo: Photo, stamp: Stamp) -> bytes:
     Returns:
         A JPEG in colour, its long side at most `MOST_PX`. Without a box the whole photo.
     """
-    pixels = photo.colour()
-    if stamp.box is None:
-        return as_jpeg(_at_most(pixels, MOST_PX))
-    quad = _with_margin(stamp.box, stamp.angle_deg)
+    quad = evidence_quad(stamp)
+    if quad is None:
+        return whole_photo(photo, MOST_PX)
     length, height = quad_size(quad)
     longest = max(length, height)
     scale = min(MOST_PX / longest, max(1.0, FEWEST_PX / longest))
-    return as_jpeg(straighten(pixels, quad, max(1, round(height * scale))))
+    return as_jpeg(straighten(photo.colour(), quad, max(1, round(height * scale))))
+
+
+def evidence_quad(stamp: Stamp) -> Quad | None:
+    """Where in the photo the evidence crop of a stamp was cut from; `None` for the whole photo."""
+    return None if stamp.box is None else _with_margin(stamp.box, stamp.angle_deg)
+
+
+def whole_photo(photo: Photo, longest_px: int) -> bytes:
+    """The whole photo, upright and in colour, as a JPEG no longer than `longest_px`."""
+    return as_jpeg(_at_most(photo.colour(), longest_px))
 
 
 def as_jpeg(pixels: Pixels, quality: int = QUALITY) -> bytes:

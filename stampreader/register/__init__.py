@@ -19,6 +19,7 @@ from stampreader.register.arrivals import (
     waiting,
     waiting_with_label,
 )
+from stampreader.register.backup import Backup, back_up
 from stampreader.register.check import check_register
 from stampreader.register.clashes import Conflict, list_conflicts
 from stampreader.register.connectors import (
@@ -33,6 +34,7 @@ from stampreader.register.connectors import (
     stamped_alike,
 )
 from stampreader.register.deriving import FIELDS, KN_FIELDS, TEXT_FIELDS, Connector, derive
+from stampreader.register.due import Due, count_due, list_due
 from stampreader.register.entries import add_by_hand, clean_fields, clean_figure, correct_entry
 from stampreader.register.events import Event, Kind
 from stampreader.register.evidence import (
@@ -60,8 +62,44 @@ from stampreader.register.filed import (
     photo_name,
     set_aside_of,
 )
+from stampreader.register.inspection import Inspection, Point, Result, record_inspections
+from stampreader.register.intervals import (
+    Intervals,
+    add_months,
+    next_due,
+    read_intervals,
+    same_case,
+    set_interval,
+)
+from stampreader.register.life import (
+    choose,
+    clean_day,
+    clean_note,
+    clean_place,
+    move,
+    put_in_service,
+    quarantine,
+    release,
+    report_found,
+    report_lost,
+    retire,
+)
 from stampreader.register.merge import Merger, merge_registers
 from stampreader.register.orders import keep_order, order_of
+from stampreader.register.picking import (
+    EVERYWHERE,
+    Demands,
+    Shelf,
+    candidates,
+    passed_over,
+    values_of,
+)
+from stampreader.register.progress import (
+    Progress,
+    change_count,
+    deliveries_in_progress,
+    progress_of,
+)
 from stampreader.register.settings import (
     ID_PATTERN,
     MEANINGS,
@@ -73,9 +111,22 @@ from stampreader.register.settings import (
 from stampreader.register.sheet import COLUMNS, as_row, safe_cell, write_csv
 from stampreader.register.steps import LIFE_WORDS, Life, refusal
 from stampreader.register.store import Register, open_register
+from stampreader.register.trace import (
+    Match,
+    Span,
+    Stopped,
+    Traced,
+    Wanted,
+    matches,
+    parse_made,
+    parse_spans,
+    quarantine_traced,
+    trace,
+)
 
 __all__ = [
     "COLUMNS",
+    "EVERYWHERE",
     "FIELDS",
     "ID_PATTERN",
     "KN_FIELDS",
@@ -83,35 +134,59 @@ __all__ = [
     "MEANINGS",
     "SORTS",
     "TEXT_FIELDS",
+    "Backup",
     "Conflict",
     "Connector",
     "Crop",
+    "Demands",
+    "Due",
     "Event",
     "Filter",
+    "Inspection",
+    "Intervals",
     "Kind",
     "Life",
+    "Match",
     "Merger",
     "NewerRegister",
     "NoRegister",
     "NotARegister",
+    "Point",
+    "Progress",
     "Register",
     "RegisterBusy",
+    "Result",
     "Settings",
+    "Shelf",
+    "Span",
+    "Stopped",
+    "Traced",
     "Undone",
+    "Wanted",
     "add_arrival",
     "add_by_hand",
+    "add_months",
     "add_photos",
     "arrival_of_photo",
     "as_row",
+    "back_up",
+    "candidates",
+    "change_count",
     "change_setting",
     "check_register",
+    "choose",
+    "clean_day",
     "clean_fields",
     "clean_figure",
+    "clean_note",
+    "clean_place",
     "confirm_arrivals",
     "connectors_on",
     "correct_entry",
     "count_connectors",
+    "count_due",
     "crops_on",
+    "deliveries_in_progress",
     "derive",
     "events_on",
     "export_lines",
@@ -127,23 +202,44 @@ __all__ = [
     "last_event",
     "list_conflicts",
     "list_connectors",
+    "list_due",
     "listing_sql",
+    "matches",
     "merge_registers",
+    "move",
     "new_ids",
+    "next_due",
     "open_register",
     "order_of",
+    "parse_made",
+    "parse_spans",
+    "passed_over",
     "photo_is_known",
     "photo_name",
+    "put_in_service",
+    "quarantine",
+    "quarantine_traced",
+    "progress_of",
     "read_crop",
+    "read_intervals",
     "read_settings",
     "readers_key",
+    "record_inspections",
     "refusal",
+    "release",
+    "report_found",
+    "report_lost",
+    "retire",
     "safe_cell",
+    "same_case",
     "set_aside",
     "set_aside_of",
+    "set_interval",
     "setting_names",
     "stamped_alike",
+    "trace",
     "undo_last",
+    "values_of",
     "waiting",
     "waiting_with_label",
     "write_csv",

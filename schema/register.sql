@@ -194,3 +194,5 @@ CREATE TRIGGER crops_are_not_removed BEFORE DELETE ON crops
 BEGIN
     SELECT RAISE(ABORT, 'evidence is kept as it was taken');
 END;
+CREATE INDEX connectors_by_gate ON connectors (gate);
+CREATE INDEX connectors_by_shape ON connectors (shape);

@@ -236,6 +236,16 @@ def m001_history_evidence_and_arrivals(db: Database) -> None:
         run_statements(db, _kept_as_they_are(table))
 
 
+@MIGRATIONS()
+def m002_indexes_for_picking(db: Database) -> None:
+    """Gates and shapes are looked up, so that connectors fit for a use are found at once."""
+    run_statements(
+        db,
+        "CREATE INDEX connectors_by_gate ON connectors (gate);\n"
+        "CREATE INDEX connectors_by_shape ON connectors (shape);\n",
+    )
+
+
 def names() -> list[str]:
     """Names of all steps this program knows, oldest first."""
     return [step.name for step in MIGRATIONS._migrations]

@@ -330,6 +330,8 @@ def _margins(
     strengths = Strengths.from_kN(connector.closed_kN, connector.cross_kN, connector.open_kN)
     judged = judge_connector(connector.id, strengths, load_kN, ratio)
     barred = f"{_plain_life(connector)}, not to be used" if connector.life in _STOPPED else ""
+    if connector.conflicts:
+        barred = "stations disagree, not to be used until settled"
     return tuple(
         MarginLine(
             row.slot.value, None if row.strength is None else row.strength.kN,

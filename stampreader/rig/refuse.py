@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NoReturn
+from typing import Any, NoReturn, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stampreader.rig.fields import plan_error
 from stampreader.rig.geometry import angle_between_deg
 from stampreader.rig.plan import Anchor, Plan, Rope
 
-Floats = NDArray[np.float64]
+# not numpy.typing.NDArray: loading that costs more than solving a plan
+Floats: TypeAlias = "np.ndarray[tuple[Any, ...], np.dtype[np.float64]]"
+Flags: TypeAlias = "np.ndarray[tuple[Any, ...], np.dtype[np.bool_]]"
 
 
 @dataclass(frozen=True, slots=True)

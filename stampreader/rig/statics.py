@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from itertools import pairwise, product
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stampreader.rig.fields import plan_error
 from stampreader.rig.geometry import towards
 from stampreader.rig.plan import Anchor, Plan, Rope, Way
 from stampreader.rig.refuse import (
+    Flags,
     Floats,
     Strand,
     refuse_push,
@@ -224,7 +224,7 @@ class _System:
             self._refuse_unbalanced(left[None], float(np.abs(given[state]).max(initial=1e-9)))
             refuse_undetermined(self.plan, self._named(np.abs(rows[rank]) > 1e-6))
 
-    def _named(self, columns: NDArray[np.bool_]) -> list[Rope | Anchor]:
+    def _named(self, columns: Flags) -> list[Rope | Anchor]:
         """The ropes and anchors whose unknowns stand in some columns."""
         parts: dict[str, Rope | Anchor] = {}
         for strand in self.strands:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from stampreader.paper import Rect
 from stampreader.report.rig_picture import symbols
 from stampreader.report.rig_picture.labels import Crowd
-from stampreader.report.rig_picture.routes import plus
+from stampreader.report.rig_picture.routes import dot, left, plus, unit
 from stampreader.report.rig_picture.scene import Scene
 from stampreader.report.rig_picture.strokes import PAPER, PT, Line, Spot, Stroke, Text, width_mm
 from stampreader.rig import Row
@@ -125,9 +125,17 @@ def _quiet_place(crowd: Crowd, stretch: Stretch, wide: float) -> Spot:
     way = (stretch.b[0] - stretch.a[0], stretch.b[1] - stretch.a[1])
     free = [s for s in SHARES if min(s, 1 - s) * stretch.length > wide / 2 + 1] or [0.5]
 
+    side = left(unit(stretch.a, stretch.b))
+
     def near(spot: Spot) -> int:
         middles = ((box.x + box.width / 2, box.y + box.height / 2) for box in crowd.boxes)
-        return sum(1 for middle in middles if math.dist(spot, middle) < wide)
+        others = (
+            other
+            for other in crowd.spots
+            if math.dist(spot, other) < wide / 2
+            and 0.9 < abs(dot(plus(other, spot, -1.0), side)) < 3
+        )
+        return 4 * sum(1 for m in middles if math.dist(spot, m) < wide) + sum(1 for _ in others)
 
     return min((plus(stretch.a, way, share) for share in free), key=near)
 

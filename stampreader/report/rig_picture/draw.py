@@ -56,7 +56,8 @@ def _behind(scene: Scene, crowd: Crowd) -> Iterator[Stroke]:
         crowd.add_disc(at, 3.0)
         reach = {Kind.ANCHOR: 3.0, Kind.LOAD: 4.5, Kind.HAND: 1.5}.get(kind, 0.0)
         if reach:
-            crowd.add_disc(plus(at, away, reach), 4.5)
+            for radius in (1.5, 3.0, 4.5):
+                crowd.add_disc(plus(at, away, reach), radius)
         if kind is Kind.EDGE and name not in scene.wheels:
             yield from symbols.edge(None, at)
 

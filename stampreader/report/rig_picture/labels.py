@@ -14,8 +14,9 @@ from stampreader.report.rig_picture.strokes import Spot
 WAYS = tuple(
     (math.cos(math.radians(angle)), math.sin(math.radians(angle))) for angle in range(0, 360, 15)
 )
-GAPS = (4.5, 7.0, 10.0, 14.0, 19.0, 26.0, 34.0)
+GAPS = (4.5, 7.0, 10.0, 14.0, 19.0, 26.0, 34.0, 44.0)
 ROUNDS, FINALISTS = 3, 30
+HIDDEN = 5.0
 
 
 @dataclass(slots=True)
@@ -75,7 +76,7 @@ class Crowd:
         boxes = list(dict.fromkeys(self._tries(at, width, height)))
         hidden = self._hidden(boxes)
         rough = sorted(
-            (math.dist(at, nearest(box, at)) + 3.0 * hid + 8.0 * self._over(box), index)
+            (math.dist(at, nearest(box, at)) + HIDDEN * hid + 8.0 * self._over(box), index)
             for index, (box, hid) in enumerate(zip(boxes, hidden, strict=True))
         )
         costs = [(cost + self._crossed(at, boxes[i], leaders), i) for cost, i in rough[:FINALISTS]]

@@ -16,6 +16,8 @@ from stampreader.rig.plan import Kind, Plan, Rope, Turn, Vector
 WHEEL = {Turn.PULLEY: 2.9, Turn.CONNECTOR: 1.7, Turn.EDGE: 2.9, None: 2.3}
 """Radius of what a rope turns round, in mm on paper."""
 TILT_DEG = 18.0
+STRAP = 6.5
+"""How far a wheel hangs from the point where the legs of its anchor meet, mm."""
 HAIRPIN_DEG = 150.0
 """A rope that turns by more comes back beside itself."""
 
@@ -124,6 +126,7 @@ def _ways(rope: Rope, spots: dict[str, Spot]) -> list[Spot]:
 def _set_wheels(plan: Plan, route: Route, spots: dict[str, Spot], crowded: set[str]) -> None:
     """Choose the place and sense of every wheel of a rope."""
     ways = _ways(route.rope, spots)
+    masters = {anchor.joins for anchor in plan.anchors}
     lane: Spot = (0.0, 0.0)
     fixed = False
     for stop in range(1, len(route.rope.path) - 1):
@@ -137,13 +140,13 @@ def _set_wheels(plan: Plan, route: Route, spots: dict[str, Spot], crowded: set[s
         side = (left(way_in)[0] * sense, left(way_in)[1] * sense)
         if plan.points[name].kind is Kind.EDGE:
             at = plus(plus(spots[name], lane), _inward(way_in, way_out), radius)
-            fixed = True
         elif fixed or plan.root(name) in crowded:
             at = plus(plus(spots[name], lane), side, radius)
-            fixed = True
         else:
             at = spots[name]
-            fixed = True
+        if plan.root(name) in masters:
+            at = plus(at, unit((0.0, 0.0), plus(way_out, way_in, -1.0)), STRAP)
+        fixed = True
         route.wheels[stop] = Wheel(at, radius, sense, name)
         if plan.points[name].kind is not Kind.EDGE:
             beside = plus(at, left(way_out), -sense * radius)

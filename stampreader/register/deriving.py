@@ -155,8 +155,14 @@ def _registered(draft: _Draft, event: Event) -> None:
     _take_fields(draft, event)
     draft.values["by_hand"] = bool(event.body.get("by_hand", False))
     draft.values["registered_on"] = event.happened_on
+    _take_photos(draft, event)
+
+
+def _take_photos(draft: _Draft, event: Event) -> None:
     for read in event.body.get("read", ()):
-        draft.photos.append((read["photo"], int(read["stamp"]), read.get("crop") or ""))
+        photo = (read["photo"], int(read["stamp"]), read.get("crop") or "")
+        if photo not in draft.photos:
+            draft.photos.append(photo)
 
 
 def _put_in_service(draft: _Draft, event: Event) -> None:
@@ -166,6 +172,7 @@ def _put_in_service(draft: _Draft, event: Event) -> None:
 
 
 def _inspected(draft: _Draft, event: Event) -> None:
+    _take_photos(draft, event)
     if event.body.get("result") == "fail":
         _quarantined(draft, event)
     elif event.happened_on > draft.values.get("inspected_on", ""):

@@ -20,7 +20,7 @@ from stampreader.register import (
     open_register,
     opening,
 )
-from stampreader.register.migrations import APPLICATION_ID
+from stampreader.register.migrations import APPLICATION_ID, names
 
 
 def test_a_missing_register_is_not_made_by_looking(tmp_path):
@@ -109,7 +109,8 @@ def test_an_older_register_is_backed_up_and_brought_up_to_date(register, enter, 
     with open_register(register.path, progress=told.append) as book:
         assert {"colour"} <= {c["name"] for c in book.rows("PRAGMA table_info(photos)")}
         assert "C-0001" == find_connector(book, "C-0001").id
-    copy = register.path.with_name("register.before-step-2.sqlite")
+    step = len(names()) + 1
+    copy = register.path.with_name(f"register.before-step-{step}.sqlite")
     with sqlite3.connect(copy) as old:
         assert 1 == old.execute("SELECT count(*) FROM events").fetchone()[0]
         assert "colour" not in {r[1] for r in old.execute("PRAGMA table_info(photos)")}
@@ -134,7 +135,7 @@ def _with_one_more_step(monkeypatch, fails=False):
     more = Migrations("stampreader")
     more._migrations = list(opening.MIGRATIONS._migrations)
 
-    @more(name="m002_colour")
+    @more(name="m998_colour")
     def step(db: Database):
         db.conn.execute("ALTER TABLE photos ADD COLUMN colour TEXT")
         if fails:

@@ -95,7 +95,7 @@ def read_header(picture: Image.Image) -> Header:
         mode=picture.mode,
         orientation=orientation_of(picture),
         taken_on=_taken_on(picture),
-        frames=int(getattr(picture, "n_frames", 1)) if picture.format in ("GIF", "TIFF") else 1,
+        frames=_frames(picture),
     )
 
 
@@ -146,26 +146,35 @@ def _open_heic(data: bytes) -> Image.Image:
     return picture
 
 
+def _frames(picture: Image.Image) -> int:
+    """Pictures in an animation or a stack; 1 where their chain is broken."""
+    if picture.format not in ("GIF", "TIFF", "WEBP", "AVIF"):
+        return 1
+    return int(_value_or_none(lambda: getattr(picture, "n_frames", 1)) or 1)
+
+
 def orientation_of(picture: Image.Image) -> int:
     """EXIF orientation 1 to 8; 1 if absent, nonsense or broken."""
-    turn = _exif_value(lambda: picture.getexif().get(ExifTags.Base.Orientation))
+    turn = _value_or_none(lambda: picture.getexif().get(ExifTags.Base.Orientation))
     return turn if turn in range(1, 9) else 1
 
 
 def _taken_on(picture: Image.Image) -> str | None:
-    original = _exif_value(
+    original = _value_or_none(
         lambda: picture.getexif().get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal)
     )
-    return _iso_time(original or _exif_value(lambda: picture.getexif().get(ExifTags.Base.DateTime)))
+    return _iso_time(
+        original or _value_or_none(lambda: picture.getexif().get(ExifTags.Base.DateTime))
+    )
 
 
-def _exif_value(get: Callable[[], Any]) -> Any:
-    """A value from EXIF; broken EXIF counts as absent."""
+def _value_or_none(get: Callable[[], Any]) -> Any:
+    """A value that a damaged file may not give; then it counts as absent."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
             return get()
-        except Exception:  # hostile EXIF raises almost anything
+        except Exception:  # hostile files raise almost anything
             return None
 
 

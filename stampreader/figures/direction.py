@@ -13,6 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+import numpy as np
+
 from stampreader.figures.geometry import mean_angle, turn_between
 from stampreader.figures.lines import Line, is_pictogram
 from stampreader.words import Glyph
@@ -31,6 +33,7 @@ WEIGHT_SIGN = 1.0  # a pictogram whose drawing has a top
 WEIGHT_PAIR = 2.0  # two letters that stand in this order in units and marks
 UPSET = 0.8  # trust left in a character seen against the direction of its line
 AS_INK = 0.6  # a 6 seen upside down is the ink of a 9 rather than a 6 of wrong direction
+LENT, MOST_LENT = 0.8, 6.0  # share of another line's evidence that counts, and its limit in nats
 SAME_LIMIT = 1.0  # all glyphs that read upside down as well count no more than this together
 
 _LIKE = frozenset("2534ELhdnqbPUrtai")
@@ -123,15 +126,13 @@ def decide(lines: Sequence[Line]) -> list[tuple[Line, Direction]]:
     other way (a second impression, put in from the other side) keeps it.
     """
     along = _aligned(lines)
-    votes = [line_evidence(line) for line in along]
+    votes = np.array([line_evidence(line) for line in along])
+    others = np.clip(votes, -MOST_LENT, MOST_LENT)
+    angles = np.radians([mean_angle(line.tangents_deg) for line in along])
+    share = LENT * np.maximum(np.cos(angles[:, None] - angles[None, :]), 0.0) ** 2
+    np.fill_diagonal(share, 0.0)
     decided = []
-    for n, line in enumerate(along):
-        total, clear = votes[n]
-        for m, other in enumerate(along):
-            if m != n:
-                share = _share(line, other)
-                total += share * max(-6.0, min(6.0, votes[m][0]))
-                clear += share * max(-6.0, min(6.0, votes[m][1]))
+    for line, (total, clear) in zip(along, (votes + share @ others).tolist(), strict=True):
         right = line if total >= 0 else line.reversed()
         sign = 1.0 if total >= 0 else -1.0
         decided.append((upright(right), Direction(right.angle_deg, abs(total), sign * clear)))
@@ -178,9 +179,3 @@ def _aligned(lines: Sequence[Line]) -> list[Line]:
         line if abs(turn_between(mean_angle(line.tangents_deg), axis)) <= 90.0 else line.reversed()
         for line in lines
     ]
-
-
-def _share(line: Line, other: Line) -> float:
-    """How much of another line's evidence counts here: less the more it runs askew."""
-    turn = abs(turn_between(mean_angle(line.tangents_deg), mean_angle(other.tangents_deg)))
-    return 0.8 if turn < 25.0 else 0.8 * max(0.0, math.cos(math.radians(turn))) ** 2

@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from stampreader.figures.geometry import distance, in_frame, turn_between
+import numpy as np
+
+from stampreader.figures.geometry import distance, turn_between
 from stampreader.figures.lines import RING, Line
 from stampreader.words import Glyph
 
@@ -49,20 +51,24 @@ def _alone(found: Sequence[Glyph], left: Sequence[Glyph]) -> list[Glyph]:
 
 def _beside(line: Line, glyphs: Sequence[Glyph]) -> list[Placed]:
     """Glyphs on a line, read the same way, with their place along it in heights."""
-    stations = line.stations()
-    placed = []
-    for glyph in glyphs:
-        k, along, down = min(
-            (
-                (k, *in_frame((g.x, g.y), line.tangents_deg[k], (glyph.x, glyph.y)))
-                for k, g in enumerate(line.glyphs)
-            ),
-            key=lambda item: abs(item[1]) + abs(item[2]),
-        )
-        along, down = along / line.height_px, down / line.height_px
-        same_way = abs(turn_between(glyph.angle_deg, line.tangents_deg[k])) < 60.0
-        if same_way and abs(down) <= ASIDE and abs(along) <= BEYOND:
-            placed.append((stations[k] + along, glyph))
+    if not glyphs:
+        return []
+    stations = np.array(line.stations())
+    own = np.array([(g.x, g.y) for g in line.glyphs])
+    turn = np.radians(line.tangents_deg)[:, None]
+    dx, dy = (
+        np.array([(g.x, g.y) for g in glyphs]).T[:, None, :] - own.T[:, :, None]
+    ) / line.height_px
+    along = dx * np.cos(turn) + dy * np.sin(turn)
+    down = dy * np.cos(turn) - dx * np.sin(turn)
+    nearest = (np.abs(along) + np.abs(down)).argmin(axis=0)
+    every = np.arange(len(glyphs))
+    along, down = along[nearest, every], down[nearest, every]
+    placed = [
+        (float(stations[nearest[n]] + along[n]), glyphs[n])
+        for n in np.flatnonzero((np.abs(down) <= ASIDE) & (np.abs(along) <= BEYOND)).tolist()
+        if abs(turn_between(glyphs[n].angle_deg, line.tangents_deg[nearest[n]])) < 60.0
+    ]
     return sorted(placed, key=lambda item: item[0])
 
 

@@ -10,6 +10,7 @@ from stampreader.figures.direction import upside_down
 from stampreader.figures.draft import Draft, fused
 from stampreader.figures.geometry import box_around
 from stampreader.figures.holes import hollow, stray
+from stampreader.figures.pairs import companion, go_together
 from stampreader.figures.slots import Claim
 from stampreader.figures.tokens import Number
 from stampreader.figures.witness import Testimony, Verdict, hear
@@ -162,12 +163,18 @@ def _doubts(case: _Case, caps: Caps) -> tuple[Doubt, ...]:
         Doubt.WEAK_GLYPH: scores["glyph"] < caps.glyph_at or scores["hollow"] > 0,
         Doubt.OUT_OF_RANGE: value is None or not caps.in_range(value),
         Doubt.UNIT_MISSING: claim.number.unit is None and not scores["linked"],
-        Doubt.TWO_VALUES: claim.rival is not None,
+        Doubt.TWO_VALUES: claim.rival is not None or _contradicted(case),
         Doubt.TOO_SMALL: scores["height_px"] < caps.min_glyph_px,
         Doubt.OTHER_CONNECTOR: case.draft.crowd,
         Doubt.UNCALIBRATED: not caps.calibrated,
     }
     return tuple(doubt for doubt, holds in checks.items() if holds)
+
+
+def _contradicted(case: _Case) -> bool:
+    """Whether the same strength stands beside the figure in another unit, with another value."""
+    other = companion(case.claim, case.draft.other_units, case.draft.lines)
+    return other is not None and not go_together(case.claim, other)
 
 
 def _slot_in_doubt(case: _Case, caps: Caps) -> bool:
@@ -218,9 +225,17 @@ def _doubted(figure: Figure, doubt: Doubt) -> Figure:
 
 def _notes(draft: Draft) -> list[str]:
     """Remarks on numbers that are no figures of the three directions."""
+    pairs = [(c, companion(c, draft.other_units, draft.lines)) for c in draft.claims]
+    paired = [number for _, number in pairs]
     notes = [
         f"Stamped {n.text} {_unit_name(n.unit)}; figures are kept in kN only, so enter it by hand."
         for n in draft.other_units
+        if n not in paired
+    ]
+    notes += [
+        f"{c.number.text} kN and {n.text} {_unit_name(n.unit)} beside it do not go together."
+        for c, n in pairs
+        if n is not None and not go_together(c, n)
     ]
     notes += [f"{n.text} kN is stamped without a pictogram." for n in draft.loose]
     return notes

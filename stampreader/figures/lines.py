@@ -364,11 +364,28 @@ def group_lines(lines: Sequence[Line], reach: float = 1.0) -> list[list[int]]:
         reach: 1 for the usual distances, less to cut a group into tighter ones.
     """
     groups: list[set[int]] = []
-    for n in range(len(lines)):
-        touching = [g for g in groups if any(_near(lines[n], lines[m], reach) for m in g)]
+    rounds = [_round(line) for line in lines]
+    for n, line in enumerate(lines):
+        close = _within(rounds, n)
+        touching = [g for g in groups if any(close[m] and _near(line, lines[m], reach) for m in g)]
         merged = {n}.union(*touching)
         groups = [g for g in groups if g not in touching] + [merged]
     return sorted(sorted(group) for group in groups)
+
+
+def _round(line: Line) -> tuple[float, float, float, float]:
+    """A circle round a line: centre, radius, height."""
+    x, y = (_column(line.glyphs, k) for k in ("x", "y"))
+    cx, cy = float(x.mean()), float(y.mean())
+    return cx, cy, float(np.hypot(x - cx, y - cy).max()), line.height_px
+
+
+def _within(rounds: Sequence[tuple[float, float, float, float]], n: int) -> list[bool]:
+    """Which lines may be near enough to one to belong to its connector."""
+    x, y, radius, height = np.array(rounds).T
+    apart = np.hypot(x - x[n], y - y[n]) - radius - radius[n]
+    near: list[bool] = (apart < 1.6 * (ALONG + 2.0) * np.maximum(height, height[n])).tolist()
+    return near
 
 
 def _near(a: Line, b: Line, reach: float) -> bool:

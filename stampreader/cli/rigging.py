@@ -199,10 +199,10 @@ class _Book:
 
     def _look_up(self, id: str) -> Known | None:
         from stampreader.cli.rig_known import known_of
-        from stampreader.register import Settings, find_connector
+        from stampreader.register import find_connector, read_intervals
 
         try:
             connector = find_connector(self.register, id)
         except UnknownConnector:
             return None
-        return known_of(connector, self.settings or Settings(), now().date())
+        return known_of(connector, read_intervals(self.register), now().astimezone().date())

@@ -8,15 +8,11 @@ from typing import Protocol
 
 from stampreader.figures.columns import column_cuts
 from stampreader.figures.direction import Direction, decide
+from stampreader.figures.doubles import without_doubles
 from stampreader.figures.fuse import fuse
 from stampreader.figures.geometry import box_around, distance, in_frame, mean_angle
-from stampreader.figures.lines import (
-    Line,
-    find_lines,
-    group_lines,
-    is_pictogram,
-    without_doubles,
-)
+from stampreader.figures.groups import group_lines
+from stampreader.figures.lines import Line, find_lines, is_pictogram
 from stampreader.figures.links import find_signs
 from stampreader.figures.slots import Claim, alone, assign, by_order
 from stampreader.figures.tokens import Number, find_numbers, word_before

@@ -1,4 +1,4 @@
-"""Glyphs to lines, and lines to stamps: what stands on one baseline, and on one connector.
+"""Glyphs to lines: what stands on one baseline, straight or curved.
 
 All distances are measured in glyph heights and in the frame of the text itself, so turning,
 moving or scaling a photo changes nothing.
@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-
 from stampreader.figures.geometry import (
     distance,
     in_frame,
@@ -22,8 +21,6 @@ from stampreader.figures.geometry import (
 )
 from stampreader.words import Glyph
 
-MOST_GLYPHS = 1200  # a photo with more is a page of print; the surest are looked at
-ALONG, ACROSS = 7.0, 2.4  # space between lines of one connector, in heights
 CARRIED = 20.0  # degrees an arc may turn from one glyph to the next
 DOTS = frozenset(".")
 FLAT = frozenset("-:")
@@ -86,49 +83,6 @@ def is_pictogram(char: str) -> bool:
     return char.startswith("<")
 
 
-def without_doubles(glyphs: Iterable[Glyph], floor: float) -> tuple[Glyph, ...]:
-    """Drops faint glyphs, and the weaker of two that lie on the same place.
-
-    The weaker glyph stays as an alternative of the stronger one. A ring may lie on its letter.
-    """
-    ranked = sorted(
-        (g for g in glyphs if g.confidence >= floor and g.height_px > 0),
-        key=lambda g: -g.confidence,
-    )[:MOST_GLYPHS]
-    near: dict[int, list[int]] = {}
-    for strong, weak in zip(*(pairs.tolist() for pairs in _close_pairs(ranked)), strict=True):
-        near.setdefault(weak, []).append(strong)
-    kept: dict[int, Glyph] = {}
-    for n, glyph in enumerate(ranked):
-        over = next((m for m in near.get(n, ()) if m in kept and _same_place(glyph, kept[m])), None)
-        if over is None:
-            kept[n] = glyph
-        else:
-            kept[over] = _with_alternative(kept[over], glyph)
-    return tuple(kept.values())
-
-
-def _same_place(weak: Glyph, strong: Glyph) -> bool:
-    if RING in (weak.char, strong.char) and weak.char != strong.char:
-        return False
-    if (weak.char in DOTS) != (strong.char in DOTS):
-        return distance(weak, strong) < 0.25 * max(weak.height_px, strong.height_px)
-    wide = (
-        max(weak.width_px, strong.width_px)
-        if is_pictogram(weak.char) or is_pictogram(strong.char)
-        else min(weak.width_px, strong.width_px)
-    )
-    reach = min(0.45 * wide, 0.5 * max(weak.height_px, strong.height_px))
-    return distance(weak, strong) < reach
-
-
-def _with_alternative(glyph: Glyph, weak: Glyph) -> Glyph:
-    if weak.char == glyph.char or any(char == weak.char for char, _ in glyph.alternatives):
-        return glyph
-    share = min(weak.confidence, 1.0 - glyph.confidence)
-    return replace(glyph, alternatives=(*glyph.alternatives, (weak.char, share)))
-
-
 def find_lines(glyphs: Sequence[Glyph]) -> tuple[Line, ...]:
     """Chains glyphs to baselines; their order along the line may still be upside down.
 
@@ -188,8 +142,8 @@ def _links(
     glyphs: Sequence[Glyph], axes: Sequence[float]
 ) -> list[tuple[float, int, int, int, int]]:
     """Possible neighbours: cost, glyph, its side (+1 or -1 along its axis), glyph, its side."""
-    i, j = _close_pairs(glyphs)
-    x, y, wide, tall = (_column(glyphs, k) for k in ("x", "y", "width_px", "height_px"))
+    i, j = close_pairs(glyphs)
+    x, y, wide, tall = (column(glyphs, k) for k in ("x", "y", "width_px", "height_px"))
     sign = np.array([is_pictogram(g.char) for g in glyphs], bool)
     flat = np.array([g.char in FLAT for g in glyphs], bool)
     size = _common_height(tall[i], tall[j], sign[i], sign[j], flat[i] | flat[j])
@@ -212,13 +166,13 @@ def _links(
     return list(zip(*(c[fits & np.isfinite(size)].tolist() for c in columns), strict=True))
 
 
-def _column(glyphs: Sequence[Glyph], name: str) -> Array:
+def column(glyphs: Sequence[Glyph], name: str) -> Array:
     return np.array([getattr(g, name) for g in glyphs], float)
 
 
-def _close_pairs(glyphs: Sequence[Glyph]) -> tuple[Indices, Indices]:
+def close_pairs(glyphs: Sequence[Glyph]) -> tuple[Indices, Indices]:
     """Pairs of glyphs no farther apart than six heights of the larger one."""
-    x, y, tall = (_column(glyphs, k) for k in ("x", "y", "height_px"))
+    x, y, tall = (column(glyphs, k) for k in ("x", "y", "height_px"))
     reach = 6.0 * np.maximum(tall[:, None], tall[None, :])
     close = np.hypot(x[:, None] - x[None, :], y[:, None] - y[None, :]) <= reach
     first, second = np.nonzero(np.triu(close, 1))
@@ -354,55 +308,3 @@ def _add_rings(lines: Sequence[Line], rings: Sequence[Glyph]) -> list[Line]:
             if inside:
                 out[n] = replace(line, rings=line.rings | set(inside))
     return out
-
-
-def group_lines(lines: Sequence[Line], reach: float = 1.0) -> list[list[int]]:
-    """Lines that stand on one connector: near each other for their height.
-
-    Args:
-        lines: all lines of a photo.
-        reach: 1 for the usual distances, less to cut a group into tighter ones.
-    """
-    groups: list[set[int]] = []
-    rounds = [_round(line) for line in lines]
-    for n, line in enumerate(lines):
-        close = _within(rounds, n)
-        touching = [g for g in groups if any(close[m] and _near(line, lines[m], reach) for m in g)]
-        merged = {n}.union(*touching)
-        groups = [g for g in groups if g not in touching] + [merged]
-    return sorted(sorted(group) for group in groups)
-
-
-def _round(line: Line) -> tuple[float, float, float, float]:
-    """A circle round a line: centre, radius, height."""
-    x, y = (_column(line.glyphs, k) for k in ("x", "y"))
-    cx, cy = float(x.mean()), float(y.mean())
-    return cx, cy, float(np.hypot(x - cx, y - cy).max()), line.height_px
-
-
-def _within(rounds: Sequence[tuple[float, float, float, float]], n: int) -> list[bool]:
-    """Which lines may be near enough to one to belong to its connector."""
-    x, y, radius, height = np.array(rounds).T
-    apart = np.hypot(x - x[n], y - y[n]) - radius - radius[n]
-    near: list[bool] = (apart < 1.6 * (ALONG + 2.0) * np.maximum(height, height[n])).tolist()
-    return near
-
-
-def _near(a: Line, b: Line, reach: float) -> bool:
-    """Whether the smallest distance of two lines is within 7 heights along and 2.4 across."""
-    size = min(max(a.height_px, b.height_px), 1.6 * min(a.height_px, b.height_px))
-    turn = np.radians(a.tangents_deg)[:, None]
-    dx, dy = (
-        np.array([getattr(g, k) for g in b.glyphs])[None, :]
-        - np.array([getattr(g, k) for g in a.glyphs])[:, None]
-        for k in ("x", "y")
-    )
-    wide, tall = (
-        np.array([getattr(g, k) for g in b.glyphs])[None, :]
-        + np.array([getattr(g, k) for g in a.glyphs])[:, None]
-        for k in ("width_px", "height_px")
-    )
-    gap = np.abs(dx * np.cos(turn) + dy * np.sin(turn)) - wide / 2
-    leading = np.abs(dy * np.cos(turn) - dx * np.sin(turn)) - tall / 2
-    far = np.maximum(gap / (ALONG * size), 0.0) + np.maximum(leading / (ACROSS * size), 0.0)
-    return bool(far.min() < reach)

@@ -9,8 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from laying import lay, transformed
 
+from stampreader.figures.doubles import without_doubles
 from stampreader.figures.geometry import box_around, in_frame, mean_angle, mean_axis, turn_between
-from stampreader.figures.lines import find_lines, group_lines, without_doubles
+from stampreader.figures.groups import group_lines
+from stampreader.figures.lines import find_lines
 from stampreader.words import Glyph
 
 

@@ -100,10 +100,8 @@ def average(shown: torch.nn.Module, net: torch.nn.Module, keep: float) -> None:
                 a.copy_(b)
 
 
-def loss_of(
-    config: Config, net: torch.nn.Module, batch: tuple[Tensor, ...], sh: Shader
-) -> dict[str, Tensor]:
-    """One step's losses on freshly shaded tiles."""
+def photograph(config: Config, batch: tuple[Tensor, ...], sh: Shader) -> tuple[Tensor, Tensor]:
+    """Freshly shaded tiles and their glyph rows; a tile that came out unsound loses its labels."""
     masks, glyphs, frames = batch
     with torch.no_grad():
         if config.part == "line":
@@ -114,6 +112,31 @@ def loss_of(
         sound = torch.isfinite(pictures).flatten(1).all(1)
         pictures = torch.nan_to_num(pictures)
         glyphs = torch.cat([glyphs[..., :8], glyphs[..., 8:] * sound[:, None, None]], -1)
+    return pictures, glyphs
+
+
+def again(seen: tuple[Tensor, Tensor], sh: Shader) -> tuple[Tensor, Tensor]:
+    """The same pictures a quarter, half or three quarters turned and exposed otherwise.
+
+    Shading costs more than a step of the network, so each picture is used twice.
+    """
+    pictures, glyphs = seen
+    turns = int(torch.randint(1, 4, (1,), generator=sh.generator, device=sh.device))
+    with torch.no_grad():
+        n = pictures.shape[0]
+        pictures = torch.rot90(pictures, turns, (2, 3)) ** sh.spread(n, 0.6, 1.6)
+        pictures = (pictures - 0.5) * sh.between(n, 0.5, 1.2) + sh.between(n, 0.3, 0.7)
+        pictures = (pictures + sh.normal(*pictures.shape) * sh.spread(n, 0.003, 0.03)).clamp(0, 1)
+        kind, x, y, tall, wide, cos, sin, role, real = glyphs.unbind(-1)
+        for _ in range(turns):
+            x, y, cos, sin = y, pictures.shape[-1] - 1 - x, sin, -cos
+    return pictures, torch.stack([kind, x, y, tall, wide, cos, sin, role, real], -1)
+
+
+def loss_of(
+    config: Config, net: torch.nn.Module, pictures: Tensor, glyphs: Tensor, sh: Shader
+) -> dict[str, Tensor]:
+    """One step's losses."""
     with torch.autocast(sh.device.type, dtype=torch.bfloat16):
         if config.part == "detector":
             return losses.detector(net(prepare(pictures)), glyphs)
@@ -178,6 +201,8 @@ def run(
     sums: dict[str, float] = {}
     counted, skipped, first = 0, 0, state.seconds
     mark = time.monotonic()
+    pool.wait()
+    seen: tuple[Tensor, Tensor] | None = None
     now = state.seconds
     log = (out / f"{config.part}.log").open("a")
     print(
@@ -192,7 +217,12 @@ def run(
         for group in state.adam.param_groups:
             group["lr"] = rate
         pool.refresh()
-        parts = loss_of(config, net, pool.batch(config.batch, sh.generator), sh)
+        if seen is None or config.part == "line":
+            seen = photograph(config, pool.batch(config.batch, sh.generator), sh)
+            parts = loss_of(config, net, *seen, sh)
+        else:
+            parts = loss_of(config, net, *again(seen, sh), sh)
+            seen = None
         total = sum(parts.values())
         state.adam.zero_grad(set_to_none=True)
         total.backward()

@@ -17,11 +17,11 @@ from stampreader.train import pictograms
 from stampreader.train.pictograms import Shape
 
 NONE, CLOSED, CROSS, OPEN, STRENGTH = range(len(ROLES))
-WORDS = (
+WORDS = (  # noqa: SIM905 (a list of words reads better so)
     "KORVA BRENTO ALDUIN VESKO TARNIK OSTRAL MIRADO NORVEK FELSKA QUORUM STEELINE PEKTRA ZUNDAR "
     "HALVIK MAX MBS WLL MADE IN LOCK SCREW SPINE GATE LOT NO SN BATCH ALU STEEL 7075 INOX RESCUE "
     "WORK SPORT TECH TWIN PRO LITE AUTO OVAL HMS TOP USE ONLY READ INFO MAJOR MINOR AXIS"
-).split()  # noqa: SIM905 (a list of words reads better so)
+).split()
 
 
 @dataclass

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import multiprocessing as mp
 import os
+import queue
 import shutil
+import threading
 import time
 from pathlib import Path
 
@@ -66,46 +68,54 @@ class Pool:
         self.mask = torch.zeros(kept, TILE, TILE, dtype=torch.uint8, device=device)
         self.glyphs = torch.zeros(kept, MOST, 9, device=device)
         self.frame = torch.zeros(kept, 12, device=device)
-        self.looked = 0.0
+        self.ready: queue.Queue[tuple[torch.Tensor, ...]] = queue.Queue(2)
+        self.ended = threading.Event()
         self.workers: list[mp.process.BaseProcess] = []
         shard = min(400, kept)
         if not workers:
             drawn, rng = load_faces(faces), np.random.default_rng(seed)
             draw = draw_lines if part == "line" else draw_tile
             tiles = [draw(rng, drawn) for _ in range(shard)]
-            self._take(
-                np.stack([t.mask for t in tiles]),
-                np.stack([t.glyphs for t in tiles]),
-                np.stack([t.frame for t in tiles]),
-            )
+            parts = ("mask", "glyphs", "frame")
+            self._take(*(torch.from_numpy(np.stack([getattr(t, p) for t in tiles])) for p in parts))
             return
         context = mp.get_context("spawn")
         for i in range(workers):
             args = (faces, self.folder, part, shard, seed * 131 + i, 3 * workers)
             self.workers.append(context.Process(target=_work, args=args, daemon=True))
             self.workers[-1].start()
-        while self.filled < min(kept, shard * max(workers, 4)):
-            time.sleep(0.3)
-            self.refresh(now=True)
+        threading.Thread(target=self._load, daemon=True).start()
+        self.enough = min(kept, 4 * shard)
 
-    def _take(self, mask: np.ndarray, glyphs: np.ndarray, frame: np.ndarray) -> None:
+    def wait(self) -> None:
+        """Until enough tiles are there to begin with."""
+        while self.workers and self.filled < self.enough:
+            self._take(*self.ready.get())
+
+    def _load(self) -> None:
+        """Read finished shards ahead, in a thread of its own."""
+        pin = self.device.type == "cuda"
+        while not self.ended.is_set():
+            for path in sorted(self.folder.glob("*[0-9].npz"))[:1]:
+                with np.load(path) as shard:
+                    parts = [torch.from_numpy(shard[k]) for k in ("mask", "glyphs", "frame")]
+                path.unlink()
+                self.ready.put(tuple(p.pin_memory() if pin else p for p in parts))
+            time.sleep(0.05)
+
+    def _take(self, mask: torch.Tensor, glyphs: torch.Tensor, frame: torch.Tensor) -> None:
         count = min(len(mask), self.kept)
-        slots = (torch.arange(count) + self.at) % self.kept
-        self.mask[slots] = torch.from_numpy(mask[:count]).to(self.device)
-        self.glyphs[slots] = torch.from_numpy(glyphs[:count]).to(self.device)
-        self.frame[slots] = torch.from_numpy(frame[:count]).to(self.device)
+        slots = (torch.arange(count, device=self.device) + self.at) % self.kept
+        self.mask[slots] = mask[:count].to(self.device, non_blocking=True)
+        self.glyphs[slots] = glyphs[:count].to(self.device, non_blocking=True)
+        self.frame[slots] = frame[:count].to(self.device, non_blocking=True)
         self.at = (self.at + count) % self.kept
         self.filled = min(self.filled + count, self.kept)
 
-    def refresh(self, *, now: bool = False) -> None:
-        """Take in one finished shard, if there is one; looks at most twice a second."""
-        if not self.workers or (time.monotonic() - self.looked < 0.5 and not now):
-            return
-        self.looked = time.monotonic()
-        for path in sorted(self.folder.glob("*[0-9].npz"))[: 8 if now else 1]:
-            with np.load(path) as shard:
-                self._take(shard["mask"], shard["glyphs"], shard["frame"])
-            path.unlink()
+    def refresh(self) -> None:
+        """Take in one finished shard, if there is one."""
+        if not self.ready.empty():
+            self._take(*self.ready.get())
 
     def batch(
         self, count: int, generator: torch.Generator
@@ -116,6 +126,7 @@ class Pool:
 
     def close(self) -> None:
         """End the workers and remove their folder."""
+        self.ended.set()
         for worker in self.workers:
             worker.terminate()
         shutil.rmtree(self.folder, ignore_errors=True)

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
+
 from stampreader.figures.geometry import mean_angle, turn_between
 from stampreader.figures.lines import Line, is_pictogram
 from stampreader.words import Glyph

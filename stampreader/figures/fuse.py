@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
+
 from stampreader.figures.geometry import distance, turn_between
 from stampreader.figures.lines import RING, Line
 from stampreader.words import Glyph

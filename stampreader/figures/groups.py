@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+
 from stampreader.figures.lines import Line, column
 
 ALONG, ACROSS = 7.0, 2.4  # space between lines of one connector, in heights

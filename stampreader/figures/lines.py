@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
+
 from stampreader.figures.geometry import (
     distance,
     in_frame,
@@ -167,6 +168,7 @@ def _links(
 
 
 def column(glyphs: Sequence[Glyph], name: str) -> Array:
+    """One number of every glyph, such as `x` or `height_px`, as an array."""
     return np.array([getattr(g, name) for g in glyphs], float)
 
 

@@ -133,18 +133,18 @@ def _no_name(asked: Asked) -> None:
 
 def _cards(register: Register, asked: Asked, printing: Printing) -> list[Document]:
     from stampreader.cli.reporting import margin_terms
-    from stampreader.register import find_connector, read_settings
+    from stampreader.register import find_connector, next_due, read_intervals
     from stampreader.report import card_document
-    from stampreader.report.filing import card_of, next_due
+    from stampreader.report.filing import card_of
 
     if not asked.names:
         raise UsageError("no connector is named", remedy="Give ids: report card C-0001 --to FILE.")
     load_kN, ratio = margin_terms(register, asked.load, asked.ratio)
-    months = read_settings(register).interval_months
+    intervals = read_intervals(register)
     connectors = [find_connector(register, name) for name in dict.fromkeys(asked.names)]
     return [
         card_document(
-            card_of(register, c, next_due=next_due(c, months), load_kN=load_kN, ratio=ratio),
+            card_of(register, c, due_on=next_due(c, intervals), load_kN=load_kN, ratio=ratio),
             printing,
         )
         for c in connectors
@@ -153,9 +153,9 @@ def _cards(register: Register, asked: Asked, printing: Printing) -> list[Documen
 
 def _register(register: Register, asked: Asked, printing: Printing) -> list[Document]:
     from stampreader.cli.choosing import typed_filter
-    from stampreader.register import list_connectors, read_settings
+    from stampreader.register import list_connectors, next_due, read_intervals
     from stampreader.report import register_document
-    from stampreader.report.filing import list_line, next_due
+    from stampreader.report.filing import list_line
 
     _no_name(asked)
     which = typed_filter(
@@ -167,8 +167,8 @@ def _register(register: Register, asked: Asked, printing: Printing) -> list[Docu
         *([f"delivery {asked.delivery}"] if asked.delivery else []),
         *([f"place {asked.place}"] if asked.place else []),
     ]
-    months = read_settings(register).interval_months
-    lines = [list_line(c, next_due(c, months)) for c in list_connectors(register, which)]
+    intervals = read_intervals(register)
+    lines = [list_line(c, next_due(c, intervals)) for c in list_connectors(register, which)]
     return [register_document(lines, printing, ", ".join(said))]
 
 
@@ -181,29 +181,27 @@ def _delivery(register: Register, asked: Asked, printing: Printing) -> list[Docu
 
 
 def _due(register: Register, asked: Asked, printing: Printing) -> list[Document]:
-    from stampreader.register import Filter, list_connectors, read_settings
+    from stampreader.register import list_due, read_settings
     from stampreader.report import due_document
     from stampreader.report.filing import due_line
 
     _no_name(asked)
-    settings = read_settings(register)
-    days = settings.due_soon_days if asked.days is None else asked.days
+    soon = read_settings(register).due_soon_days
+    days = soon if asked.days is None else asked.days
     today = day_named(asked.on, asked.at)
-    which = Filter(delivery=asked.delivery, place=asked.place)
-    lines = (due_line(c, settings.interval_months) for c in list_connectors(register, which))
-    soon = [line for line in lines if line and (line.due_on - today).days <= days]
-    return [due_document(soon, printing, today, days)]
+    found = list_due(
+        register, today=today, within_days=days, place=asked.place, delivery=asked.delivery
+    )
+    return [due_document(list(map(due_line, found)), printing, today, days)]
 
 
 def _inspections(register: Register, asked: Asked, printing: Printing) -> list[Document]:
-    from stampreader.register import read_settings
     from stampreader.report import inspection_document
     from stampreader.report.filing import inspection_day
 
     _no_name(asked)
-    months = read_settings(register).interval_months
     day = day_named(asked.on, asked.at)
-    return [inspection_document(inspection_day(register, day, months), printing)]
+    return [inspection_document(inspection_day(register, day), printing)]
 
 
 _GATHER: dict[str, Callable[[Register, Asked, Printing], list[Document]]] = {
@@ -216,14 +214,11 @@ _GATHER: dict[str, Callable[[Register, Asked, Printing], list[Document]]] = {
 
 
 def day_named(text: str, at: datetime) -> date:
-    """A day as typed, `YYYY-MM-DD`; today if none.
+    """A day as typed; today if none.
 
     Raises:
         UsageError: not a day.
     """
-    if not text:
-        return at.astimezone().date()
-    try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        raise UsageError(f"'{text}' is not a day", remedy="Write it as 2026-11-25.") from error
+    from stampreader.register import clean_day
+
+    return date.fromisoformat(clean_day(text)) if text else at.astimezone().date()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from calendar import monthrange
 from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
@@ -13,7 +12,9 @@ from stampreader.margin import Strengths, judge_connector
 from stampreader.register import (
     LIFE_WORDS,
     Connector,
+    Due,
     Event,
+    Intervals,
     Kind,
     Life,
     Register,
@@ -21,8 +22,10 @@ from stampreader.register import (
     find_connector,
     first_crop,
     last_event,
+    next_due,
     photo_name,
     read_crop,
+    read_intervals,
 )
 from stampreader.report.card import (
     Card,
@@ -58,7 +61,7 @@ def _plain_life(connector: Connector) -> str:
     return str(connector.life).replace("-", " ")
 
 
-def list_line(connector: Connector, next_due: date | None = None) -> ListLine:
+def list_line(connector: Connector, due_on: date | None = None) -> ListLine:
     """A connector as a line of the register's list."""
     return ListLine(
         id=connector.id,
@@ -71,7 +74,7 @@ def list_line(connector: Connector, next_due: date | None = None) -> ListLine:
         marks=connector.marks,
         state=_plain_life(connector),
         place=connector.place,
-        next_due=next_due,
+        next_due=due_on,
     )
 
 
@@ -79,7 +82,7 @@ def card_of(
     register: Register,
     connector: Connector,
     *,
-    next_due: date | None = None,
+    due_on: date | None = None,
     load_kN: Decimal | Fraction | None = None,
     ratio: Decimal | None = None,
 ) -> Card:
@@ -88,7 +91,7 @@ def card_of(
     Args:
         register: the register.
         connector: with its photos, as `find_connector` gives it.
-        next_due: day of its next inspection.
+        due_on: day of its next inspection.
         load_kN, ratio: for the margins; without them none are shown.
 
     Raises:
@@ -109,7 +112,7 @@ def card_of(
         delivery=connector.delivery,
         in_service_on=day_of(connector.in_service_on),
         place=connector.place,
-        next_due=next_due,
+        next_due=due_on,
         figures=tuple(_figure(connector, slot, history) for slot in SLOTS),
         marks=connector.marks,
         findings=_findings(connector),
@@ -129,30 +132,12 @@ def day_of(text: str) -> date | None:
     return date.fromisoformat(text) if text else None
 
 
-def next_due(connector: Connector, months: int) -> date | None:
-    """Day of the next inspection; `None` for a connector that is out of use for good or lost.
-
-    The interval counts from the last passed inspection, else from the first day in service, else
-    from the day it was registered. A day the month does not have is moved to the month's last.
-
-    Example: 31 August and 6 months make 28 February.
-    """
-    if connector.life in (Life.RETIRED, Life.WITHDRAWN, Life.LOST):
-        return None
-    start = date.fromisoformat(connector.due_from_on)
-    month = start.month - 1 + months
-    year, month = start.year + month // 12, month % 12 + 1
-    return date(year, month, min(start.day, monthrange(year, month)[1]))
-
-
-def due_line(connector: Connector, months: int) -> DueLine | None:
-    """A connector as a line of the due list; `None` if it is never due."""
-    due_on = next_due(connector, months)
-    if due_on is None:
-        return None
+def due_line(due: Due) -> DueLine:
+    """A connector as a line of the due list."""
+    connector = due.connector
     return DueLine(
         id=connector.id,
-        due_on=due_on,
+        due_on=due.due_on,
         name=name_of(connector),
         place=connector.place,
         last_on=day_of(connector.inspected_on),
@@ -160,11 +145,12 @@ def due_line(connector: Connector, months: int) -> DueLine | None:
     )
 
 
-def inspection_day(register: Register, day: date, months: int) -> InspectionDay:
+def inspection_day(register: Register, day: date) -> InspectionDay:
     """The inspections recorded for a day, with the faults and measurements found."""
+    intervals = read_intervals(register)
     events = events_on(register, Kind.INSPECTED, day)
     lines = tuple(
-        _inspected_line(register, find_connector(register, str(event.connector)), event, months)
+        _inspected_line(register, find_connector(register, str(event.connector)), event, intervals)
         for event in events
     )
     points = (str(p["point"]) for event in events for p in event.body.get("points", ()))
@@ -172,10 +158,11 @@ def inspection_day(register: Register, day: date, months: int) -> InspectionDay:
 
 
 def _inspected_line(
-    register: Register, connector: Connector, event: Event, months: int
+    register: Register, connector: Connector, event: Event, intervals: Intervals
 ) -> InspectedLine:
     failed = _points(event, "fail")
-    crop = first_crop(register, connector.photos) if failed else None
+    taken = [(read["photo"], read["stamp"], read["crop"]) for read in event.body.get("read", ())]
+    crop = first_crop(register, (*taken, *connector.photos)) if failed else None
     return InspectedLine(
         id=connector.id,
         result=str(event.body.get("result", "")),
@@ -186,7 +173,7 @@ def _inspected_line(
         remarks=(*_points(event, "pass"), *filter(None, (str(event.body.get("note", "")),))),
         measured=_measured(event.body),
         action=_plain_life(connector) if failed else "",
-        next_due=None if failed else next_due(connector, months),
+        next_due=None if failed else next_due(connector, intervals),
         picture=crop.picture if crop else None,
     )
 

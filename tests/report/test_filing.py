@@ -19,8 +19,10 @@ from stampreader.register import (
     keep_order,
     keep_reading,
     list_connectors,
+    list_due,
     open_register,
     set_aside,
+    set_interval,
     waiting,
 )
 from stampreader.report.filing import (
@@ -28,7 +30,6 @@ from stampreader.report.filing import (
     due_line,
     inspection_day,
     list_line,
-    next_due,
     state_of,
     told,
 )
@@ -156,34 +157,18 @@ def test_load_on_the_card_is_rounded_up(shelf):
     assert Decimal("2.01") == card.margins[0].load_kN
 
 
-# Months added by the rule of RFC 5545 tools and dateutil's relativedelta: the day is clamped to
-# the month's last; checked against dateutil in the next test.
-@pytest.mark.parametrize(
-    ("start", "months", "due"),
-    [
-        ("2025-08-31", 6, "2026-02-28"),
-        ("2024-02-29", 12, "2025-02-28"),
-        ("2025-12-15", 1, "2026-01-15"),
-        ("2025-01-31", 1, "2025-02-28"),
-        ("2025-06-01", 120, "2035-06-01"),
-    ],
-)
-def test_interval_counts_calendar_months(shelf, start, months, due):
-    """An inspection on the last of a month is due again by the last of the month."""
-    _record(shelf, "C-0001", Kind.INSPECTED, day=start, result="pass")
-    connector = find_connector(shelf, "C-0001")
-    assert start == connector.due_from_on
-    assert date.fromisoformat(due) == next_due(connector, months)
-
-
-def test_gone_for_good_is_never_due(shelf):
-    """Retired and lost connectors are on no due list; quarantined ones still are."""
-    _record(shelf, "C-0001", Kind.RETIRED, reason="worn")
-    _record(shelf, "C-0002", Kind.QUARANTINED, reason="dropped")
-    assert next_due(find_connector(shelf, "C-0001"), 12) is None
-    assert due_line(find_connector(shelf, "C-0001"), 12) is None
-    line = due_line(find_connector(shelf, "C-0002"), 12)
-    assert ("quarantined", date(2027, 3, 1), None) == (line.state, line.due_on, line.last_on)
+def test_due_lines_follow_the_kits_interval(shelf):
+    """A kit with an interval of 6 months is due earlier; retired connectors are never due."""
+    _record(shelf, "C-0001", Kind.PUT_IN_SERVICE, place="Kit 6")
+    add_by_hand(shelf, {}, who="M. Grau", at=NOW)
+    _record(shelf, "C-0003", Kind.RETIRED, reason="worn")
+    set_interval(shelf, "Kit 6", 6, who="M. Grau", at=NOW)
+    found = list_due(shelf, today=date(2026, 9, 1), within_days=400)
+    lines = {line.id: line for line in map(due_line, found)}
+    assert {"C-0001", "C-0002"} == set(lines)
+    assert date(2026, 9, 2) == lines["C-0001"].due_on
+    assert date(2027, 3, 1) == lines["C-0002"].due_on
+    assert ("registered", None) == (lines["C-0002"].state, lines["C-0002"].last_on)
 
 
 def test_list_line_is_the_connector(shelf):
@@ -203,7 +188,7 @@ def test_inspection_day_holds_that_day_only(shelf):
     ]
     _record(shelf, "C-0001", Kind.INSPECTED, result="fail", points=points)
     _record(shelf, "C-0002", Kind.INSPECTED, day="2026-03-03", result="pass")
-    report = inspection_day(shelf, date(2026, 3, 2), 12)
+    report = inspection_day(shelf, date(2026, 3, 2))
     (line,) = report.lines
     assert ("C-0001", "fail", "L. Okafor") == (line.id, line.result, line.who)
     assert ("body: crack at the rivet",) == line.failed

@@ -31,6 +31,7 @@ WIDE = A4.width - 2 * EDGE
 LEAST_DRAWING, MOST_DRAWING = 92.0, 146.0
 ROW = 4.5
 RULED = 6
+LEADING = 3.3
 TEXT, SMALL, TINY = 8.0, 7.2, 6.4
 WAYS = {
     Way.HOLDING: "ropes held still (friction the worse way at each turn)",
@@ -45,10 +46,16 @@ def page(worked: Worked, printed_at: datetime) -> Iterator[Stroke]:
     top = _bottom(head) + 3.0
     notes = _notes(worked)
     foot_top = A4.height - EDGE - 14.5
-    notes_high = sum(len(lines) for _, lines in notes) * 3.3
+    notes_high = sum(len(lines) for _, lines in notes) * LEADING
     room = foot_top - 2.0 - notes_high - top - LEAST_DRAWING - 12.0
     columns = 1 if len(worked.rows) * ROW <= min(room, 75.0) else 2
     rows = worked.rows[: max(1, int(room / ROW)) * columns]
+    if len(rows) < len(worked.rows):
+        hidden = (
+            f"{len(worked.rows) - len(rows)} more pieces with higher margins are not listed here."
+        )
+        notes.append((False, [hidden]))
+        notes_high += LEADING
     table_high = -(-len(rows) // columns) * ROW + 9.0 if rows else 3.0
     most = foot_top - 2.0 - notes_high - table_high - top
     frame = Rect(
@@ -199,7 +206,7 @@ def _set_notes(notes: list[tuple[bool, list[str]]], y: float) -> Iterator[Stroke
             yield from symbols.sign(Outcome.UNDER_RATIO, (EDGE + 1.8, y + 1.6), 1.35)
         for line in lines:
             yield Text((EDGE + 4.6, y + 2.5), line, SMALL, bold=marked)
-            y += 3.3
+            y += LEADING
 
 
 LEGEND = (

@@ -15,7 +15,7 @@ from stampreader.figures.groups import group_lines
 from stampreader.figures.lines import Line, find_lines, is_pictogram
 from stampreader.figures.links import find_signs
 from stampreader.figures.slots import Claim, alone, assign, by_order
-from stampreader.figures.tokens import Number, find_numbers, word_before
+from stampreader.figures.tokens import Number, ends_with, find_numbers, word_before
 from stampreader.words import Glyph, Mark, Quad, Slot
 
 FAINTEST = 0.12  # glyphs fainter than this are not looked at
@@ -191,7 +191,7 @@ def read_lines(lines: Sequence[Line], spot: Spotter | None) -> Draft:
 def _is_other(number: Number, lines: Sequence[Line]) -> bool:
     """Whether a word before it says that it is another strength: a gate's, a working load."""
     word = word_before(lines[number.line], number.places[0])
-    return any(word.endswith(other) for other in OTHER_STRENGTHS)
+    return any(ends_with(word, other) for other in OTHER_STRENGTHS)
 
 
 def _in_order(decided: Sequence[tuple[Line, Direction]]) -> list[tuple[Line, Direction]]:

@@ -29,6 +29,7 @@ LONELY = 0.25  # a pictogram whose number was not found
 NONE_WITH_UNIT = 0.02  # a number in kN that is no strength of the three directions
 NONE_WITHOUT_UNIT = 0.06
 ROLE_FLOOR = 0.02
+STRENGTH_VOTED = 0.15  # vote for none below which a number without unit is a strength
 VOTED = 0.6  # mean vote for a slot that may stand for a missing pictogram
 MOST_NUMBERS = 7
 
@@ -202,16 +203,19 @@ def _rival(
 
 
 def by_order(numbers: Sequence[Number]) -> tuple[Claim, ...]:
-    """A proposal from the order alone: closed, cross, open for exactly three numbers in kN.
+    """A proposal from the order alone: closed, cross, open for exactly three strengths.
 
-    Only where a unit stands at one of them at least and the first is the largest. Nobody lays
-    this order down, so whoever uses it must ask.
+    Only where a unit stands at one of them or their digits vote for strengths, and the first is
+    the largest. Nobody lays this order down, so whoever uses it must ask.
     """
     values = [n.value for n in numbers]
-    if len(numbers) != 3 or None in values or not any(n.unit == "KN" for n in numbers):
+    if len(numbers) != 3 or None in values:
         return ()
+    shown = any(n.unit == "KN" for n in numbers) or all(
+        role(n)[0] < STRENGTH_VOTED for n in numbers
+    )
     first, *others = (v for v in values if v is not None)
-    if any(v >= first for v in others):
+    if not shown or any(v >= first for v in others):
         return ()
     return tuple(
         Claim(slot, number, 1.0 / 3.0, None, by_order=True)

@@ -336,9 +336,9 @@ def _units_before(
             yield number
 
 
-def word_before(line: Line, place: int) -> str:
+def word_before(line: Line, place: int) -> tuple[Glyph, ...]:
     """The word just before a place, at most a space away from it; empty if there is none."""
-    letters: list[str] = []
+    letters: list[Glyph] = []
     for k in range(place - 1, -1, -1):
         glyph = line.glyphs[k]
         most = WORD_SPACE if not letters else 1.0
@@ -346,5 +346,14 @@ def word_before(line: Line, place: int) -> str:
             continue
         if not glyph.char.isalpha() or line.gap_after(k) > most:
             break
-        letters.append(glyph.char.upper())
-    return "".join(reversed(letters))
+        letters.append(glyph)
+    return tuple(reversed(letters))
+
+
+def ends_with(word: Sequence[Glyph], text: str) -> bool:
+    """Whether a word ends with a text, one letter in four read as another."""
+    part = word[-len(text) :]
+    if len(part) < len(text):
+        return False
+    wrong = sum(_chance(g, c) < 0.02 for g, c in zip(part, text, strict=True))
+    return wrong <= len(text) // 4

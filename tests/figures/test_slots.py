@@ -130,6 +130,12 @@ def test_without_pictograms_nothing_else_is_proposed(text: str) -> None:
     assert (None, None, None) == claims(lay(text))
 
 
+def test_three_numbers_without_unit_need_votes_for_a_proposal_by_order() -> None:
+    """24 8 9 without kN is proposed only where the digits vote for strengths."""
+    assert (None, None, None) == claims(lay("24/8/9"))
+    assert ("24", "8", "9") == claims(lay("24/8/9", role=4))
+
+
 def test_two_numbers_at_pictograms_of_one_kind_rival() -> None:
     """Two closed figures of different value on one stamp are kept as rivals or as two stamps."""
     drafts = find_stamps(lay("{C}27kN {C}22kN"), SIZE, find_spans)

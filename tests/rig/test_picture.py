@@ -217,7 +217,7 @@ def test_many_rows_go_into_two_columns_and_are_counted(worked: Work) -> None:
     assert 120 == len(found.rows)
     written = " ".join(texts(rig_picture(found, "svg", AT)))
     listed = len(re.findall(r"27 kN closed", written))
-    assert f"{120 - listed} more pieces with higher margins" in written
+    assert f"{120 - listed} more pieces, none with a lower margin" in written
 
 
 def test_space_is_turned_until_parts_are_seen_apart(worked: Work) -> None:

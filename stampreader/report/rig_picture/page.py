@@ -51,9 +51,8 @@ def page(worked: Worked, printed_at: datetime) -> Iterator[Stroke]:
     columns = 1 if len(worked.rows) * ROW <= min(room, 75.0) else 2
     rows = worked.rows[: max(1, int(room / ROW)) * columns]
     if len(rows) < len(worked.rows):
-        hidden = (
-            f"{len(worked.rows) - len(rows)} more pieces with higher margins are not listed here."
-        )
+        count = len(worked.rows) - len(rows)
+        hidden = f"{count} more pieces, none with a lower margin, are not listed here."
         notes.append((False, [hidden]))
         notes_high += LEADING
     table_high = -(-len(rows) // columns) * ROW + 9.0 if rows else 3.0

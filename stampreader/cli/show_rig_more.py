@@ -110,7 +110,8 @@ def _then(mishap: Mishap) -> str:
 
 
 def _varied(varied: Varied, ratio: Decimal) -> Iterator[str]:
-    yield from _head(f"Varied: {varied.name}, against {ratio}:1")
+    measured = f" ({varied.convention})" if varied.convention else ""
+    yield from _head(f"Varied: {varied.name}{measured}, against {ratio}:1")
     known = [s.worked.weakest for s in varied.steps if s.worked is not None]
     most = max((row.judged.exact for row in known if row and row.judged.exact), default=None)
     rows = []
@@ -192,6 +193,7 @@ def _varied_json(varied: Varied) -> Iterator[dict[str, Any]]:
             "name": varied.name,
             "value": step.value,
             "unit": varied.unit,
+            "convention": varied.convention or None,
             "margin": None if weakest is None else weakest.margin,
             "weakest": None if weakest is None else weakest.place,
             "verdict": None if step.worked is None else step.worked.outcome,

@@ -49,10 +49,17 @@ class Crossing:
 
 @dataclass(frozen=True, slots=True)
 class Varied:
-    """A plan with one number varied; `unit` is that of the number, if it has one."""
+    """A plan with one number varied.
+
+    Attributes:
+        name: the number's place in the plan.
+        unit: of the number, if it has one.
+        convention: what an angle is measured from; empty for any other number.
+    """
 
     name: str
     unit: str
+    convention: str
     steps: tuple[Step, ...]
     crossings: tuple[Crossing, ...]
 
@@ -86,7 +93,9 @@ def vary(source: Source, text: str, build: Build) -> Varied:
     if all(step.worked is None for step in steps):
         raise PlanError(steps[0].refused, remedy="No value of this range gives a sound plan.")
     shown = unit or _unit_of(str(path[-1]))
-    return Varied(".".join(map(str, path)), shown, steps, tuple(_crossings(steps, at)))
+    name = ".".join(map(str, path))
+    crossings = tuple(_crossings(steps, at))
+    return Varied(name, shown, _convention(source, path), steps, crossings)
 
 
 def _parse(text: str) -> tuple[str, list[float]]:
@@ -141,6 +150,14 @@ def _can_vary(value: Any, path: Path) -> bool:
 
 
 _FORCES = ("force", "strength", "tension", "modulus", "impact_force", "person")
+
+
+def _convention(source: Source, path: Path) -> str:
+    """What an angle is measured from, as the plan says beside it."""
+    table: Any = source.tables
+    for key in path[:-1]:
+        table = table[key]
+    return str(table["convention"]) if path[-1] == "angle" else ""
 
 
 def _unit_of(key: str) -> str:

@@ -268,7 +268,7 @@ def test_vary_the_angle(v_text: Text) -> None:
         "kind = 'anchor'\n", "kind = 'anchor'\nheld_by = [{ figures = '22/8/7' }]\n"
     )
     varied = _vary(text, "angle=30..180:10")
-    assert "°" == varied.unit
+    assert ("°", "included") == (varied.unit, varied.convention)
     assert 16 == len(varied.steps)
     assert "180°" in varied.steps[-1].refused
     (crossing,) = varied.crossings

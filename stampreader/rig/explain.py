@@ -10,16 +10,10 @@ import numpy as np
 from stampreader.rig.advantage import Advantage
 from stampreader.rig.geometry import angle_between_deg
 from stampreader.rig.judge import Worked
-from stampreader.rig.plan import Anchor, Sharing, Way
+from stampreader.rig.plan import Anchor, Way
 from stampreader.rig.refuse import Floats
+from stampreader.rig.share import RULE_WORDS
 from stampreader.rig.statics import leg_ways
-
-_RULES = {
-    Sharing.EXACT: "statics decides the shares",
-    Sharing.CAUTIOUS: "each leg at the most it can take while none pushes; not all at once",
-    Sharing.ONE_LEG: "each leg counted with the whole pull, or more where its angle asks it",
-    Sharing.AS_THREE: "the whole pull over three equal legs (OSHA, Guidance on Safe Sling Use)",
-}
 
 
 def explain(worked: Worked) -> tuple[str, ...]:
@@ -61,7 +55,7 @@ def _shares(worked: Worked, anchor: Anchor) -> Iterator[str]:
     index = plan.anchors.index(anchor)
     total = float(np.linalg.norm(forces.balance.pull_kN[:, index], axis=1).max())
     rule = forces.rules[anchor.name]
-    yield f"anchor {anchor.name}: pull {total:.3f} kN, shared '{rule}': {_RULES[rule]}"
+    yield f"anchor {anchor.name}: pull {total:.3f} kN, shared '{rule}': {RULE_WORDS[rule]}"
     if anchor.angle is not None:
         yield f"  angle as given: {anchor.angle}"
     yield from _angles(worked, anchor)

@@ -13,6 +13,7 @@ from stampreader.rig.advantage import Advantage, find_advantage
 from stampreader.rig.fall import Estimate, estimate_fall
 from stampreader.rig.forces import Forces, counted_kN, find_forces
 from stampreader.rig.plan import Hold, Plan, Sharing
+from stampreader.rig.share import RULE_WORDS
 from stampreader.rig.warn import find_warnings
 from stampreader.units import Strength, round_up
 from stampreader.words import Slot
@@ -185,11 +186,8 @@ def _assumptions(plan: Plan, forces: Forces) -> tuple[str, ...]:
     found = list(plan.assumptions)
     for anchor in plan.anchors:
         rule = forces.rules[anchor.name]
-        if anchor.sharing is None and rule is not Sharing.EXACT:
-            found.append(
-                f"legs of {anchor.name} shared '{rule}': statics alone does not tell, so each is "
-                "counted at the most it can take"
-            )
+        if rule is not Sharing.EXACT:
+            found.append(f"legs of {anchor.name} shared '{rule}': {RULE_WORDS[rule]}")
     for row in judge_all(plan, forces):
         if row.hold.keeps != 1:
             found.append(f"{row.hold.name} at {row.place} keeps {row.hold.keeps}: {row.hold.why}")

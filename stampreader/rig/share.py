@@ -15,6 +15,15 @@ EQUAL_DEG = 1.0
 """Legs may differ by this much and still count as equal for the rule 'as three'."""
 
 
+RULE_WORDS = {
+    Sharing.EXACT: "statics decides the shares",
+    Sharing.CAUTIOUS: "each leg at the most it can take while none pushes; not all at once",
+    Sharing.ONE_LEG: "each leg counted with the whole pull, or more where its angle asks it",
+    Sharing.AS_THREE: "the whole pull over three equal legs (OSHA, Guidance on Safe Sling Use)",
+}
+"""Each rule in words."""
+
+
 def rule_of(plan: Plan, anchor: Anchor) -> Sharing:
     """The rule an anchor's legs are shared by: exact where statics decides, else cautious."""
     ways = leg_ways(plan, anchor)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import importlib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
-from pathlib import Path
+from dataclasses import dataclass, field, replace
 
 from stampreader.errors import ReaderError, UsageError
 from stampreader.figures import Caps
@@ -48,6 +47,13 @@ def default_desk(names: Sequence[str] | None = None) -> Desk:
     return Desk(readers, finder, caps_of(readers[0]))
 
 
+def fast_desk() -> Desk:
+    """The desk without readers that are too slow to wait for; with them if there are no others."""
+    desk = default_desk()
+    fast = tuple(r for r in desk.readers if not getattr(r, "slow", False))
+    return replace(desk, readers=fast or desk.readers)
+
+
 def default_readers(names: Sequence[str] | None = None) -> tuple[Reader, ...]:
     """The readers that are installed, or those named; always in the order of `NAMES`.
 
@@ -78,7 +84,7 @@ def caps_of(reader: Reader) -> Caps:
 
 
 def _make(name: str, *, required: bool) -> Reader | None:
-    """A reader, or `None` if it is not part of this installation and was not asked for by name."""
+    """A reader, or `None` if its program is not installed and it was not asked for by name."""
     try:
         return _load(name)
     except ReaderNotInstalled:
@@ -88,21 +94,20 @@ def _make(name: str, *, required: bool) -> Reader | None:
 
 
 class ReaderNotInstalled(ReaderError):
-    """A reader is not part of this installation."""
+    """A reader that needs another program, and the program is not installed."""
 
     kind = "reader-missing"
 
 
 def _load(name: str) -> Reader:
-    if name == "tesseract":
-        from stampreader.reader.tesseract import TesseractReader
+    """A reader by name; the embedded ones belong to every installation."""
+    if name in EMBEDDED:
+        module = importlib.import_module(f"stampreader.reader.{name}")
+        embedded: Reader = getattr(module, EMBEDDED[name])()
+        return embedded
+    from stampreader.reader.tesseract import TesseractReader
 
-        try:
-            return TesseractReader()
-        except ReaderError as error:
-            raise ReaderNotInstalled(str(error), remedy=error.remedy) from error
-    module = importlib.import_module(f"stampreader.reader.{name}")
-    if not (Path(module.__file__ or "").parent / "card.json").exists():
-        raise ReaderNotInstalled(f"the reader {name} is not part of this installation")
-    reader: Reader = getattr(module, EMBEDDED[name])()
-    return reader
+    try:
+        return TesseractReader()
+    except ReaderError as error:
+        raise ReaderNotInstalled(str(error), remedy=error.remedy) from error

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Annotated, Any
@@ -74,8 +74,8 @@ def refuse_taken(paths: Sequence[Path], *, overwrite: bool) -> None:
             raise CannotWrite(f"there is no folder {path.parent}")
 
 
-def write_file(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all.
+def write_file(path: Path, data: bytes | Iterable[bytes]) -> None:
+    """Write a file whole or not at all; large ones in pieces.
 
     Raises:
         CannotWrite: no permission, disk full, or the like.
@@ -84,14 +84,15 @@ def write_file(path: Path, data: bytes) -> None:
     try:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         with os.fdopen(handle, "wb") as file:
-            file.write(data)
+            file.writelines([data] if isinstance(data, bytes) else data)
         os.chmod(name, 0o666 & ~_umask())
         os.replace(name, path)
     except OSError as error:
+        raise CannotWrite(f"cannot write {path}: {error.strerror or error}") from error
+    finally:
         if name is not None:
             with suppress(OSError):
                 os.unlink(name)
-        raise CannotWrite(f"cannot write {path}: {error.strerror or error}") from error
 
 
 def _umask() -> int:

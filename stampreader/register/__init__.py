@@ -21,7 +21,8 @@ from stampreader.register.arrivals import (
 )
 from stampreader.register.backup import Backup, back_up
 from stampreader.register.check import check_register
-from stampreader.register.clashes import Conflict, list_conflicts
+from stampreader.register.clashes import Conflict, list_conflicts, settle
+from stampreader.register.columns import TARGETS, map_columns
 from stampreader.register.connectors import (
     SORTS,
     Filter,
@@ -100,6 +101,7 @@ from stampreader.register.progress import (
     deliveries_in_progress,
     progress_of,
 )
+from stampreader.register.rows import DayOrder, RowPlan, Verdict, enter_rows, plan_rows
 from stampreader.register.settings import (
     ID_PATTERN,
     MEANINGS,
@@ -111,6 +113,7 @@ from stampreader.register.settings import (
 from stampreader.register.sheet import COLUMNS, as_row, safe_cell, write_csv
 from stampreader.register.steps import LIFE_WORDS, Life, refusal
 from stampreader.register.store import Register, open_register
+from stampreader.register.table_file import TableFile, heading_at, read_table
 from stampreader.register.trace import (
     Match,
     Span,
@@ -133,11 +136,13 @@ __all__ = [
     "LIFE_WORDS",
     "MEANINGS",
     "SORTS",
+    "TARGETS",
     "TEXT_FIELDS",
     "Backup",
     "Conflict",
     "Connector",
     "Crop",
+    "DayOrder",
     "Demands",
     "Due",
     "Event",
@@ -156,12 +161,15 @@ __all__ = [
     "Register",
     "RegisterBusy",
     "Result",
+    "RowPlan",
     "Settings",
     "Shelf",
     "Span",
     "Stopped",
+    "TableFile",
     "Traced",
     "Undone",
+    "Verdict",
     "Wanted",
     "add_arrival",
     "add_by_hand",
@@ -188,11 +196,13 @@ __all__ = [
     "crops_on",
     "deliveries_in_progress",
     "derive",
+    "enter_rows",
     "events_on",
     "export_lines",
     "find_connector",
     "find_reading",
     "first_crop",
+    "heading_at",
     "id_is_taken",
     "import_lines",
     "in_words",
@@ -204,6 +214,7 @@ __all__ = [
     "list_connectors",
     "list_due",
     "listing_sql",
+    "map_columns",
     "matches",
     "merge_registers",
     "move",
@@ -216,6 +227,7 @@ __all__ = [
     "passed_over",
     "photo_is_known",
     "photo_name",
+    "plan_rows",
     "progress_of",
     "put_in_service",
     "quarantine",
@@ -223,6 +235,7 @@ __all__ = [
     "read_crop",
     "read_intervals",
     "read_settings",
+    "read_table",
     "readers_key",
     "record_inspections",
     "refusal",
@@ -236,6 +249,7 @@ __all__ = [
     "set_aside_of",
     "set_interval",
     "setting_names",
+    "settle",
     "stamped_alike",
     "trace",
     "undo_last",

@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
+from stampreader.errors import RefusedStep
+from stampreader.register.deriving import Connector
+from stampreader.register.events import Event, Kind
+from stampreader.register.life import clean_note, take_step
 from stampreader.register.store import Register
 
 
@@ -97,3 +103,22 @@ def _twin(register: Register, one: str, other: str, why: str) -> Conflict | None
         f"{ids[0]} ({one}) and {ids[1]} ({other}) seem to be one connector entered twice: {why}",
         "If it is one, retire the entry that is not on its label, with that reason.",
     )  # fmt: skip
+
+
+def settle(
+    register: Register, connectors: Sequence[Connector], why: str, *, who: str, at: datetime
+) -> list[Event]:
+    """A person has looked at what stations recorded against each other; the entry holds as it is.
+
+    Raises:
+        RefusedStep: one of them has nothing to settle.
+        UsageError: no reason.
+    """
+    body = {"reason": clean_note(why, "the reason")}
+    for connector in connectors:
+        if not connector.conflicts:
+            raise RefusedStep(
+                f"{connector.id} has nothing to settle",
+                remedy="See `stampreader conflicts`; an id given twice is corrected, not settled.",
+            )
+    return take_step(register, connectors, Kind.SETTLED, body, who=who, at=at)

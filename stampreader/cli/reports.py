@@ -69,13 +69,14 @@ def write_reports(asked: Asked) -> None:
         team = read_settings(register).team or "Team name not set"
         printing = Printing(team, asked.at.astimezone(), paper, state_of(register))
         documents = _GATHER[asked.what](register, asked, printing)
-    drawn = [(path, _drawn(path.suffix.lower(), documents)) for path in asked.files]
+    drawn = [(path, drawn_as(path.suffix.lower(), documents)) for path in asked.files]
     for path, data in drawn:
         write_file(path, data)
         tell_written(path, as_json=asked.as_json, report=asked.what, rows=_rows(documents))
 
 
-def _drawn(suffix: str, documents: list[Document]) -> bytes:
+def drawn_as(suffix: str, documents: list[Document]) -> bytes:
+    """The documents in the form that a file name's ending asks for."""
     if suffix in (".csv", ".xlsx") and len(documents) > 1:
         raise UsageError(
             f"{len(documents)} cards do not fit one {suffix[1:].upper()} file",

@@ -42,17 +42,19 @@ class Match(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """Values of a batch or serial: one, a range of numbers behind a beginning, or a beginning.
+    """Values of a batch or serial: one, a range, or everything with a beginning.
 
     Attributes:
-        start: the value itself, or what comes before the number.
-        first, last: numbers of a range; `None` for a single value or a beginning.
+        start: the value itself, or what comes before the number of a range.
+        first, last: numbers of a range; `None` where it is no range of numbers.
+        until: last of a range of equally long texts, such as 24A to 24D.
         open_end: everything that begins so.
     """
 
     start: str
     first: int | None = None
     last: int | None = None
+    until: str = ""
     open_end: bool = False
 
     def holds(self, value: str) -> bool:
@@ -60,6 +62,8 @@ class Span:
         text, start = same_case(value), same_case(self.start)
         if self.open_end:
             return text.startswith(start)
+        if self.until:
+            return len(text) == len(start) and start <= text <= same_case(self.until)
         if self.first is None or self.last is None:
             return text == start
         rest = text[len(start) :]
@@ -96,7 +100,7 @@ def parse_spans(text: str) -> tuple[Span, ...]:
 
     Example:
         >>> parse_spans("24A, SN100..250, X*")[1]
-        Span(start='SN', first=100, last=250, open_end=False)
+        Span(start='SN', first=100, last=250, until='', open_end=False)
 
     Raises:
         UsageError: a range without numbers, turned round, or with two beginnings.
@@ -115,8 +119,12 @@ def _span(text: str) -> Span:
         return Span(text)
     start, low = split_id(first)
     end, high = split_id(last)
-    if not first or not last or first == start or last == end:
-        raise UsageError(f"'{text}' is no range of numbers", remedy=_HOW)
+    if first == start and last == end and len(first) == len(last) > 0:
+        if same_case(first) > same_case(last):
+            raise UsageError(f"'{text}' is turned round", remedy="Write the smaller one first.")
+        return Span(first, until=last)
+    if first == start or last == end:
+        raise UsageError(f"'{text}' is no range", remedy=_HOW)
     if end and same_case(end) != same_case(start):
         raise UsageError(f"'{text}' begins differently at its two ends", remedy=_HOW)
     if low > high:
@@ -273,6 +281,9 @@ def _spans_sql(column: str, spans: Sequence[Span]) -> tuple[str, list[Any]]:
         if span.open_end:
             clauses.append(f"({column} >= ? AND {column} < ?)")
             values += [span.start, span.start + "\U0010ffff"]
+        elif span.until:
+            clauses.append(f"({column} BETWEEN ? AND ? AND length({column}) = ?)")
+            values += [span.start, span.until, len(span.start)]
         elif span.first is None or span.last is None:
             clauses.append(f"{column} = ?")
             values.append(span.start)
@@ -317,7 +328,7 @@ def quarantine_traced(
     at: datetime,
     reason: str = "",
     on: str | None = None,
-    doubtful: bool = True,
+    doubtful: bool | None = None,
 ) -> Stopped:
     """Trace and set apart everything found, in one transaction: all of it, or nothing.
 
@@ -329,16 +340,24 @@ def quarantine_traced(
         at: the present time.
         reason: what the notice says, in a few words.
         on: the day it was done if not today.
-        doubtful: also set apart what cannot be ruled out.
+        doubtful: also set apart what cannot be ruled out; `None`: nobody has said.
 
     Raises:
-        UsageError: nothing is named, or no reference.
+        UsageError: nothing is named, no reference, or something cannot be ruled out and nobody
+            has said whether it is set apart too.
         RefusedStep: the day cannot be.
     """
     named = clean_note(reference, "the notice's reference", most=80)
     why = " ".join(reason.split()) or f"notice {named}"
     with register.writing():
         traced = trace(register, wanted, most_doubtful=0)
+        if doubtful is None and traced.doubtful:
+            raise UsageError(
+                f"{len(traced.doubtful)} more cannot be ruled out, because something of them is "
+                "not recorded; nothing was set apart yet",
+                remedy="Look at them without --quarantine, then give --doubtful-too or "
+                "--only-certain.",
+            )
         found = (*traced.certain, *(traced.doubtful if doubtful else ()))
         before = [c for c in found if _is_stopped(register, c, named)]
         lost = [c for c in found if c.life is Life.LOST]

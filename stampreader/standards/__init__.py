@@ -9,11 +9,15 @@ from stampreader.standards.check import check
 from stampreader.standards.claim import Claim, read_claim
 from stampreader.standards.explain import explain
 from stampreader.standards.finding import Finding, Locking, Severity, locking_of, short_slots
+from stampreader.standards.intervals import REGIMES, Regime
 from stampreader.standards.lessons import Lesson
 from stampreader.standards.sources import SOURCES, Confidence
 from stampreader.standards.tables import Demand, Row
+from stampreader.standards.third_party import NO_THIRD_PARTY, is_third_party, third_party_marks
 
 __all__ = [
+    "NO_THIRD_PARTY",
+    "REGIMES",
     "SOURCES",
     "Claim",
     "Confidence",
@@ -21,11 +25,14 @@ __all__ = [
     "Finding",
     "Lesson",
     "Locking",
+    "Regime",
     "Row",
     "Severity",
     "check",
     "explain",
+    "is_third_party",
     "locking_of",
     "read_claim",
     "short_slots",
+    "third_party_marks",
 ]

@@ -231,6 +231,19 @@ LESSONS: tuple[Lesson, ...] = (
         ("f1774", "f1956", "iso10333", "csa"),
     ),
     Lesson(
+        "Third-party marks",
+        ("THIRD PARTY", "THIRD-PARTY", "THIRD-PARTY MARK", "NO THIRD-PARTY MARK"),
+        (
+            "A standard's number alone is what the maker says. Some marks say that somebody else "
+            "has looked: CE or UKCA with the four digits of the body that watches production, "
+            "the UIAA label (given only on top of CE), and NFPA marks, whose standard demands "
+            "certification.",
+            "A connector without any of these is flagged wherever it is shown. That is no verdict: "
+            "the mark may be worn off, on the other face, or on the packaging. Look, and ask.",
+        ),
+        sources=("ppe", "ukca", "uiaa-ce", "nfpa-certified"),
+    ),
+    Lesson(
         "Not for climbing",
         ("NOT FOR CLIMBING", "ACCESSORY"),
         (

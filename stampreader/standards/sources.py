@@ -51,6 +51,10 @@ SOURCES: dict[str, str] = {
     "nfpa-old": "NFPA 1983, older edition, in a rescue trainer's article (two decimals in kN)",
     "nfpa-g-minor": "NFPA 1983, G class, minor axis, in an examination primer (weak)",
     "nfpa-letters": "NFPA committee paper on the 2017 edition of NFPA 1983, and a rescue journal",
+    "nfpa-certified": (
+        "a paper by engineers of a test house: certification by a third party is compulsory "
+        "under NFPA 1983 (weak: hosted by a maker)"
+    ),
     "z359": (
         "ANSI/ASSP Z359.12-2019, in a test house's published summary and a second extract; the "
         "same pair in 29 CFR 1926.502(d) of OSHA"

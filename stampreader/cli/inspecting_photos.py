@@ -1,0 +1,137 @@
+"""Photos taken at an inspection: compared with the entry, and kept as evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from stampreader.cli.verifying import the_stamp, verification
+from stampreader.confirm import Verdict
+from stampreader.errors import PhotoError, UsageError
+from stampreader.register import (
+    Connector,
+    Crop,
+    Register,
+    Result,
+    connectors_on,
+    keep_reading,
+    readers_key,
+    same_case,
+)
+from stampreader.words import Reading, Sighting, Stamp
+
+if TYPE_CHECKING:
+    from stampreader.cli.verifying import Verification
+    from stampreader.reading import Attempt
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """What the photos of one connector showed.
+
+    Attributes:
+        seen: its stamp on each photo.
+        verdicts: whether each photo matches the entry, in words.
+        findings: results of the points `marks` and `same` that follow from the photos.
+        readings: what was read, with the evidence pictures.
+    """
+
+    seen: tuple[Sighting, ...]
+    verdicts: tuple[str, ...]
+    findings: Mapping[str, tuple[Result, str]]
+    readings: tuple[tuple[Reading, tuple[Crop, ...]], ...]
+
+    def keep(self, book: Register, *, at: datetime) -> None:
+        """Store the readings and their pictures; the same again changes nothing."""
+        for reading, crops in self.readings:
+            keep_reading(book, reading, crops, at=at)
+
+
+def look_at(book: Register, connector: Connector, paths: Sequence[Path]) -> Looked:
+    """Read photos of one connector and compare each with its entry.
+
+    A stamp that differs fails the point `same`; one that cannot be read fails the point `marks`.
+    The person may say otherwise with --pass, after looking at the connector itself.
+
+    Raises:
+        PhotoError: a photo cannot be used.
+        UsageError: a photo is evidence of another connector already.
+    """
+    from stampreader.photo import find_photos
+    from stampreader.reading import read_many
+
+    attempts = list(read_many(find_photos(paths), crops=True))
+    kept = [_kept(book, connector, attempt) for attempt in attempts]
+    verifications = [verification(book, connector, [attempt]) for attempt in attempts]
+    seen = tuple(_sighting(reading, crops) for reading, crops in kept)
+    verdicts = tuple(v.verdict.value for v in verifications)
+    return Looked(seen, verdicts, _findings(verifications), tuple(kept))
+
+
+def _kept(
+    book: Register, connector: Connector, attempt: Attempt
+) -> tuple[Reading, tuple[Crop, ...]]:
+    if attempt.reading is None:
+        raise PhotoError(attempt.failure.message if attempt.failure else attempt.path)
+    reading = attempt.reading
+    others = [
+        id
+        for _, id in connectors_on(book, reading.sha256)
+        if same_case(id) != same_case(connector.id)
+    ]
+    if others:
+        raise UsageError(
+            f"{reading.photo} is evidence of {others[0]} already",
+            remedy=f"Take a photo of {connector.id} alone.",
+        )
+    crops = tuple(
+        Crop(reading.sha256, number, "image/jpeg", picture)
+        for number, picture in enumerate(attempt.crops)
+    )
+    return reading, crops
+
+
+def _sighting(reading: Reading, crops: Sequence[Crop]) -> Sighting:
+    stamp, _ = the_stamp(reading)
+    number = reading.stamps.index(stamp) if stamp is not None else 0
+    return Sighting(
+        photo=reading.sha256,
+        number=number,
+        stamp=stamp or Stamp(),
+        readers=readers_key(reading.readers),
+        crop=crops[number].sha256 if number < len(crops) else None,
+        path=reading.photo,
+    )
+
+
+def _findings(verifications: Sequence[Verification]) -> dict[str, tuple[Result, str]]:
+    """What the photos say of the points `marks` and `same`; the worst photo decides."""
+    verdicts = {v.verdict for v in verifications}
+    if Verdict.DIFFERS in verdicts:
+        return {"same": (Result.FAIL, _why(verifications, Verdict.DIFFERS))}
+    if Verdict.CANNOT_TELL in verdicts and Verdict.MATCHES not in verdicts:
+        return {"marks": (Result.FAIL, _why(verifications, Verdict.CANNOT_TELL))}
+    return {
+        "marks": (Result.PASS, "read on the photo"),
+        "same": (Result.PASS, "the photo matches"),
+    }
+
+
+def _why(verifications: Sequence[Verification], verdict: Verdict) -> str:
+    reasons = dict.fromkeys(
+        reason for v in verifications if v.verdict is verdict for reason in _reasons(v, verdict)
+    )
+    said = "; ".join(reasons) or "nothing could be compared"
+    return f"on the photo {said}"[:400]
+
+
+def _reasons(result: Verification, verdict: Verdict) -> Iterator[str]:
+    yield from result.problems
+    for item in result.comparison.items:
+        if item.verdict is verdict and verdict is Verdict.DIFFERS:
+            yield f"{item.field} {item.seen} instead of {item.registered}"
+        elif item.verdict is verdict:
+            yield f"{item.field} cannot be read"

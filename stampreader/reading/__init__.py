@@ -5,7 +5,7 @@ JSON forms, crops as evidence, and a picture of what was read. Many photos are r
 processes that can be killed, so that one bad file takes one photo and not the run.
 """
 
-from stampreader.reading.desk import Desk, default_desk, default_readers
+from stampreader.reading.desk import Desk, default_desk, default_readers, fast_desk
 from stampreader.reading.evidence import evidence_crop, evidence_quad
 from stampreader.reading.form import as_line, as_record, from_record
 from stampreader.reading.minimum import demands
@@ -27,6 +27,7 @@ __all__ = [
     "demands",
     "evidence_crop",
     "evidence_quad",
+    "fast_desk",
     "from_record",
     "read_many",
     "read_photo",

@@ -34,6 +34,7 @@ WEIGHT_PAIR = 2.0  # two letters that stand in this order in units and marks
 UPSET = 0.8  # trust left in a character seen against the direction of its line
 AS_INK = 0.6  # a 6 seen upside down is the ink of a 9 rather than a 6 of wrong direction
 LENT, MOST_LENT = 0.8, 6.0  # share of another line's evidence that counts, and its limit in nats
+OWN_WAY, AGAINST = 3.5, 0.25  # evidence from which other lines against it count this part only
 SAME_LIMIT = 1.0  # all glyphs that read upside down as well count no more than this together
 
 _LIKE = frozenset("2534ELhdnqbPUrtai")
@@ -132,7 +133,10 @@ def decide(lines: Sequence[Line]) -> list[tuple[Line, Direction]]:
     share = LENT * np.maximum(np.cos(angles[:, None] - angles[None, :]), 0.0) ** 2
     np.fill_diagonal(share, 0.0)
     decided = []
-    for line, (total, clear) in zip(along, (votes + share @ others).tolist(), strict=True):
+    lent = share @ others
+    against = (np.sign(votes) != np.sign(lent)) & (np.abs(votes) >= OWN_WAY)
+    totals = votes + np.where(against, AGAINST * lent, lent)
+    for line, (total, clear) in zip(along, totals.tolist(), strict=True):
         right = line if total >= 0 else line.reversed()
         sign = 1.0 if total >= 0 else -1.0
         decided.append((upright(right), Direction(right.angle_deg, abs(total), sign * clear)))

@@ -19,6 +19,11 @@ from stampreader.figures.tokens import Number, ends_with, find_numbers, word_bef
 from stampreader.words import Glyph, Mark, Quad, Slot
 
 FAINTEST = 0.12  # glyphs fainter than this are not looked at
+FIRM = 0.5  # a glyph seen well enough to speak for a stamp being there
+FIRM_LINE = 0.35  # least mean confidence of a line that is looked at
+FIRM_EVIDENCE = 0.9  # least evidence, in nats, for the direction of one of its lines
+CLEAR = 0.85  # mean confidence of firm glyphs that makes up for it
+FEWEST_FIRM = 2  # a stamp has so many firm glyphs at least; fewer are texture
 OTHER_STRENGTHS = ("GATE", "WLL", "SWL", "MAX", "LOAD", "TEST", "PROOF", "USER")
 """Words before a number that make it no figure of the three directions."""
 
@@ -94,9 +99,23 @@ class Draft:
 
     @property
     def has_figures(self) -> bool:
-        """Whether anything here speaks of a strength."""
-        signs = any(is_pictogram(g.char) and g.char != "<ring>" for g in self.glyphs)
-        return signs or bool(self.claims or self.loose or self.other_units)
+        """Whether anything here speaks of a strength: a number, or pictograms without theirs."""
+        signs = sum(
+            is_pictogram(g.char) and g.char != "<ring>" and g.confidence >= FIRM
+            for g in self.glyphs
+        )
+        return signs >= 2 or bool(self.claims or self.loose or self.other_units)
+
+    @property
+    def is_firm(self) -> bool:
+        """Whether enough of it was seen well to be a stamp and not the grain of a bench.
+
+        Grain that looks like glyphs seldom agrees on a direction.
+        """
+        firm = [g.confidence for g in self.glyphs if g.confidence >= FIRM]
+        directed = max(d.evidence for d in self.directions) >= FIRM_EVIDENCE
+        clear = sum(firm) >= CLEAR * len(firm)
+        return len(firm) >= FEWEST_FIRM and (directed or clear)
 
     def claim(self, slot: Slot) -> Claim | None:
         """The number taken for a slot."""
@@ -117,11 +136,17 @@ def find_stamps(
         One draft a stamp, from the top of the photo downwards; empty if nothing was read.
     """
     inside = [g for g in glyphs if 0 <= g.x <= size[0] and 0 <= g.y <= size[1]]
-    lines = find_lines(without_doubles(inside, FAINTEST))
+    lines = [line for line in find_lines(without_doubles(inside, FAINTEST)) if _is_seen(line)]
     drafts = []
     for group in group_lines(lines):
         drafts += _draft_apart([lines[n] for n in group], spot)
-    return tuple(_gather(drafts))
+    return tuple(_gather([draft for draft in drafts if draft.is_firm]))
+
+
+def _is_seen(line: Line) -> bool:
+    """Whether a line was seen well enough to be looked at; a lone glyph has to be firm."""
+    mean = sum(g.confidence for g in line.glyphs) / len(line.glyphs)
+    return mean >= (FIRM if len(line.glyphs) == 1 else FIRM_LINE)
 
 
 def _draft_apart(lines: Sequence[Line], spot: Spotter | None) -> list[Draft]:
@@ -170,7 +195,11 @@ def read_lines(lines: Sequence[Line], spot: Spotter | None) -> Draft:
     in_kN = [n for n in strengths if n.unit in (None, "KN")]
     claims = assign(in_kN, turned)
     claimed = {id(c.number) for c in claims}
-    loose = tuple(n for n in in_kN if n.unit == "KN" and id(n) not in claimed)
+    loose = tuple(
+        n
+        for n in in_kN
+        if n.unit == "KN" and id(n) not in claimed and min(g.confidence for g in n.glyphs) >= FIRM
+    )
     if not claims:
         claims = by_order(in_kN) or (() if find_signs(turned) else alone(in_kN))
         loose = () if claims else loose

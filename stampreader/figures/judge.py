@@ -55,7 +55,7 @@ def judge(draft: Draft, others: Others, caps: Caps = DEFAULT) -> Stamp:
         figures[Slot.OPEN],
         (joint or draft).marks,
         (joint or draft).serial or draft.serial,
-        (*draft.notes, *_notes(draft)),
+        (*(joint or draft).notes, *_notes(draft)),
         draft.angle_deg,
         draft.box,
     )

@@ -94,3 +94,15 @@ def test_evidence_changes_its_sign_with_the_order_of_reading() -> None:
 def test_a_decimal_point_tells_top_from_bottom() -> None:
     """8.8 reads upside down but for its point, which stands at the foot."""
     assert read(lay("8.8"))[1] > read(lay("88"))[1] + 1.0
+
+
+def test_a_second_impression_from_the_other_side_keeps_its_direction() -> None:
+    """Marks put in the other way round below do not turn the figures, nor make them doubtful."""
+    figures = lay("27kN 24kN", 1500, 1500)
+    marks = lay("CE 9123 UIAA", 1900, 1560, angle=180)
+    alone = decide(find_lines(figures))[0][1].evidence
+    read = {
+        "".join(g.char for g in line.glyphs): d for line, d in decide(find_lines(figures + marks))
+    }
+    assert {"27KN24KN", "CE9123UIAA"} == set(read)
+    assert read["27KN24KN"].evidence > 0.8 * alone

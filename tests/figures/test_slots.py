@@ -178,3 +178,14 @@ def test_values_are_decimals_as_stamped() -> None:
     """9.5 is kept exactly."""
     (draft,) = find_stamps(lay("{C}22.5kN {X}9.5kN {O}7kN"), SIZE, find_spans)
     assert [Decimal("22.5"), Decimal("9.5"), Decimal("7")] == [c.number.value for c in draft.claims]
+
+
+def test_the_grain_of_a_bench_is_no_stamp() -> None:
+    """Faint glyphs that agree on nothing are left out; a firm stamp among them stays."""
+    grain = [
+        replace(g, confidence=0.4, angle_deg=(k * 97.0) % 360.0)
+        for k, g in enumerate(lay("1K{C}0.N5", x=600.0, y=2600.0))
+    ]
+    assert () == find_stamps(grain, SIZE, find_spans)
+    (draft,) = find_stamps(grain + lay("{C}27kN"), SIZE, find_spans)
+    assert ["27"] == [c.number.text for c in draft.claims]

@@ -49,10 +49,10 @@ def command(
 ) -> None:
     """List connectors of the register."""
     from stampreader.cli.choosing import typed_filter
-    from stampreader.cli.show_connectors import list_lines
+    from stampreader.cli.show_connectors import list_lines, list_row
     from stampreader.errors import UsageError
     from stampreader.register import (
-        as_row,
+        COLUMNS,
         count_connectors,
         list_connectors,
         open_register,
@@ -69,9 +69,9 @@ def command(
     with open_register(register_path(register)) as book:
         found = list_connectors(book, which, sort=sort, backwards=backwards, limit=most)
         if as_json:
-            emit_json(map(as_row, found))
+            emit_json(map(list_row, found))
         elif as_csv:
-            write_csv(sys.stdout, map(as_row, found))
+            write_csv(sys.stdout, map(list_row, found), (*COLUMNS, "remarks"))
         elif not found:
             say("No connector fits.")
         else:

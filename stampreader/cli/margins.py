@@ -8,6 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from stampreader.cli.common import register_path, say
+from stampreader.cli.fitness import remarks_of
 from stampreader.errors import UnknownConnector, UsageError
 from stampreader.margin import (
     ConnectorMargin,
@@ -46,6 +47,7 @@ class Answer:
         judged: directions that decide the exit status.
         connectors: margins, weakest first.
         bars: for a connector's name, why it is not to be used whatever its margin.
+        remarks: for a connector's name, what is to be told of it, such as no third-party mark.
         refused: ids that could not be worked out, each with its reason.
     """
 
@@ -56,6 +58,7 @@ class Answer:
     judged: tuple[Slot, ...]
     connectors: tuple[ConnectorMargin, ...]
     bars: dict[str, str]
+    remarks: dict[str, tuple[str, ...]]
     refused: tuple[str, ...]
 
     @property
@@ -106,6 +109,7 @@ def ask(
         judged=slots if directions else (Slot.CLOSED,),
         connectors=weakest_first(judged),
         bars={c.id: LIFE_WORDS[c.life] for c in known if c.life not in FIT_LIVES},
+        remarks={c.id: remarks_of(c) for c in known},
         refused=refused,
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from stampreader.cli.fitness import remarks_of
 from stampreader.register import LIFE_WORDS, Connector, Intervals, Life, next_due
 from stampreader.rig import Known
 
@@ -39,6 +40,5 @@ def _bar(connector: Connector, intervals: Intervals, today: date) -> str | None:
 
 
 def _remarks(connector: Connector) -> tuple[str, ...]:
-    if connector.life is Life.REGISTERED:
-        return ("registered, not yet put in service",)
-    return ()
+    new = ("registered, not yet put in service",) if connector.life is Life.REGISTERED else ()
+    return (*new, *remarks_of(connector))

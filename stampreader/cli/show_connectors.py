@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from stampreader.cli.fitness import remarks_of
 from stampreader.register import LIFE_WORDS, Connector, Event, Kind, as_row
 from stampreader.words import SLOTS
 
 INDENT = "  "
-LIST_COLUMNS = ("id", "state", "figures", "maker", "model", "serial", "marks", "place", "delivery")
+LIST_COLUMNS = (
+    *("id", "state", "figures", "maker", "model", "serial", "marks", "place", "delivery"),
+    "remarks",
+)
 
 
 def list_lines(connectors: Sequence[Connector]) -> Iterator[str]:
@@ -33,7 +37,13 @@ def _list_row(connector: Connector) -> dict[str, str]:
         "marks": ", ".join(connector.marks),
         "place": connector.place,
         "delivery": connector.delivery,
+        "remarks": "; ".join(remarks_of(connector)),
     }
+
+
+def list_row(connector: Connector) -> dict[str, Any]:
+    """A connector as a row for JSON or a spreadsheet, with what is to be told of it."""
+    return {**as_row(connector), "remarks": list(remarks_of(connector))}
 
 
 def figures_of(connector: Connector) -> str:
@@ -47,8 +57,8 @@ def connector_lines(connector: Connector, history: Sequence[Event]) -> Iterator[
     yield f"{connector.id}  {LIFE_WORDS[connector.life]}" + (
         f": {connector.life_reason}" if connector.life_reason else ""
     )
-    if connector.by_hand:
-        yield INDENT + "entered by hand, without a photo"
+    for remark in remarks_of(connector):
+        yield f"{INDENT}! {remark}"
     for conflict in connector.conflicts:
         yield f"{INDENT}! to be settled: {conflict}"
     yield from _figure_lines(connector, history)
@@ -97,6 +107,10 @@ def _told(event: Event) -> str:
     told = [
         str(body[name]) for name in ("result", "place", "reason", "reference") if body.get(name)
     ]
+    if body.get("competent_person"):
+        told.insert(0, f"by {body['competent_person']}")
+    told += [f"{what} {value}" for what, value in body.get("measured", {}).items()]
+    told += [f"photo {read['verdict']}" for read in body.get("read", ()) if "verdict" in read]
     return f"  {'; '.join(told)}" if told else ""
 
 
@@ -109,7 +123,7 @@ def _said(value: Any) -> str:
 def connector_json(connector: Connector, history: Sequence[Event]) -> dict[str, Any]:
     """One connector with its photos and history, as a JSON object."""
     return {
-        **as_row(connector),
+        **list_row(connector),
         "photos": [
             {"sha256": photo, "stamp": stamp, "crop": crop or None}
             for photo, stamp, crop in connector.photos

@@ -53,6 +53,7 @@ def _lines(answer: Answer) -> Iterator[str]:
         if connector.name in answer.bars:
             bar = f"  It is {answer.bars[connector.name]}: a margin does not change that."
             yield typer.style(bar, fg="red", bold=True)
+        yield from (f"  ! {remark}" for remark in answer.remarks.get(connector.name, ()))
         yield ""
 
 
@@ -80,6 +81,7 @@ def _row(answer: Answer, connector: ConnectorMargin) -> dict[str, Any]:
         "judged": list(answer.judged),
         "verdict": next((v for v in reversed(Verdict) if v in judged), Verdict.UNKNOWN),
         "not_to_be_used": answer.bars.get(connector.name),
+        "remarks": list(answer.remarks.get(connector.name, ())),
         "caution": CAUTION,
     }
 

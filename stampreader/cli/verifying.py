@@ -36,12 +36,14 @@ class Verification:
         comparison: everything compared.
         others: ids of connectors with the same figures and marks.
         problems: photos that could not be used, and why.
+        remarks: what is to be told of the connector, such as no third-party mark.
     """
 
     id: str
     comparison: Comparison
     others: tuple[str, ...] = ()
     problems: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -67,6 +69,7 @@ class Verification:
             ],
             "same_as": list(self.others),
             "problems": list(self.problems),
+            "remarks": list(self.remarks),
         }
 
 
@@ -88,9 +91,8 @@ def verification(
     closed, cross, open_ = (connector.kN(slot) for slot in SLOTS)
     known = Known((closed, cross, open_), connector.marks, connector.serial)
     comparison = _with_labels(compare_with_register(known, stamps), connector.id, labels)
-    return Verification(
-        connector.id, comparison, tuple(stamped_alike(register, connector)), tuple(problems)
-    )
+    alike = tuple(stamped_alike(register, connector))
+    return Verification(connector.id, comparison, alike, tuple(problems), remarks_of(connector))
 
 
 def the_stamp(reading: Reading) -> tuple[Stamp | None, str]:
@@ -124,6 +126,7 @@ def verification_lines(result: Verification) -> Iterator[str]:
         yield f"{line} {item.verdict.value}{f' ({item.why})' if item.why else ''}".rstrip()
     for problem in result.problems:
         yield f"  {problem}"
+    yield from (f"  ! {remark}" for remark in result.remarks)
     if result.verdict is Verdict.MATCHES and result.others:
         count = len(result.others)
         yield (

@@ -37,7 +37,7 @@ from stampreader.report.card import (
 )
 from stampreader.report.inspection import InspectedLine, InspectionDay
 from stampreader.report.lists import DueLine, ListLine
-from stampreader.standards import Severity, check, locking_of
+from stampreader.standards import NO_THIRD_PARTY, Severity, check, locking_of, third_party_marks
 from stampreader.units import round_up
 from stampreader.words import SLOTS, Slot
 
@@ -71,11 +71,23 @@ def list_line(connector: Connector, due_on: date | None = None) -> ListLine:
         closed_kN=connector.closed_kN,
         cross_kN=connector.cross_kN,
         open_kN=connector.open_kN,
-        marks=connector.marks,
+        marks=_flagged_marks(connector),
         state=_plain_life(connector),
         place=connector.place,
         next_due=due_on,
     )
+
+
+def _flagged_marks(connector: Connector) -> tuple[str, ...]:
+    """The marks, and in words if nobody but the maker stands behind them."""
+    flag = () if third_party_marks(connector.marks) else (f"({NO_THIRD_PARTY})",)
+    return (*connector.marks, *flag)
+
+
+def _flagged_name(connector: Connector) -> str:
+    """Maker and model, and in words if nobody but the maker stands behind it."""
+    flag = "" if third_party_marks(connector.marks) else f"({NO_THIRD_PARTY})"
+    return " ".join(filter(None, (name_of(connector), flag)))
 
 
 def card_of(
@@ -138,7 +150,7 @@ def due_line(due: Due) -> DueLine:
     return DueLine(
         id=connector.id,
         due_on=due.due_on,
-        name=name_of(connector),
+        name=_flagged_name(connector),
         place=connector.place,
         last_on=day_of(connector.inspected_on),
         state=_plain_life(connector),
@@ -166,7 +178,7 @@ def _inspected_line(
     return InspectedLine(
         id=connector.id,
         result=str(event.body.get("result", "")),
-        name=name_of(connector),
+        name=_flagged_name(connector),
         place=connector.place,
         who=event.who,
         failed=failed,
@@ -242,6 +254,8 @@ def _warnings(connector: Connector) -> tuple[str, ...]:
         warnings.insert(0, f"{LIFE_WORDS[connector.life].capitalize()}{reason}.")
     if connector.by_hand:
         warnings.append("Entered by hand, without a photo of its stamp.")
+    if not third_party_marks(connector.marks):
+        warnings.append(f"{NO_THIRD_PARTY.capitalize()}: only the maker speaks for it.")
     return tuple(warnings)
 
 
@@ -300,7 +314,8 @@ def told(event: Event) -> str:
     if event.kind is Kind.REGISTERED:
         return "entered by hand" if body.get("by_hand") else f"{len(body.get('read', ()))} photo(s)"
     told_of = ("result", "place", "reason", "reference", "note")
-    return "; ".join(str(body[name]) for name in told_of if body.get(name))
+    by = [f"by {body['competent_person']}"] if body.get("competent_person") else []
+    return "; ".join((*by, *(str(body[name]) for name in told_of if body.get(name))))
 
 
 def _said(value: Any) -> str:

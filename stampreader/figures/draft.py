@@ -14,7 +14,7 @@ from stampreader.figures.geometry import box_around, distance, in_frame, mean_an
 from stampreader.figures.groups import group_lines
 from stampreader.figures.lines import Line, find_lines, is_pictogram
 from stampreader.figures.links import find_signs
-from stampreader.figures.slots import Claim, alone, assign, by_order
+from stampreader.figures.slots import Claim, alone, assign, by_order, completed
 from stampreader.figures.tokens import Number, ends_with, find_numbers, word_before
 from stampreader.words import Glyph, Mark, Quad, Slot
 
@@ -193,16 +193,13 @@ def read_lines(lines: Sequence[Line], spot: Spotter | None) -> Draft:
     ]
     strengths = [n for n in numbers if n.is_strength_like and not _is_other(n, turned)]
     in_kN = [n for n in strengths if n.unit in (None, "KN")]
-    claims = assign(in_kN, turned)
-    claimed = {id(c.number) for c in claims}
+    claims = _claims(in_kN, turned)
+    claimed = [c.number for c in claims]
     loose = tuple(
         n
         for n in in_kN
-        if n.unit == "KN" and id(n) not in claimed and min(g.confidence for g in n.glyphs) >= FIRM
+        if n.unit == "KN" and n not in claimed and min(g.confidence for g in n.glyphs) >= FIRM
     )
-    if not claims:
-        claims = by_order(in_kN) or (() if find_signs(turned) else alone(in_kN))
-        loose = () if claims else loose
     return Draft(
         tuple(turned),
         tuple(direction for _, direction in decided),
@@ -215,6 +212,14 @@ def read_lines(lines: Sequence[Line], spot: Spotter | None) -> Draft:
         taken=taken,
         spot=spot,
     )
+
+
+def _claims(in_kN: Sequence[Number], lines: Sequence[Line]) -> tuple[Claim, ...]:
+    """Numbers to slots: by pictograms and votes; where these are silent, by order or alone."""
+    claims = assign(in_kN, lines)
+    if claims:
+        return completed(claims, in_kN)
+    return by_order(in_kN) or (() if find_signs(lines) else alone(in_kN))
 
 
 def _is_other(number: Number, lines: Sequence[Line]) -> bool:

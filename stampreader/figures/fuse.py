@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from stampreader.figures.geometry import distance, turn_between
+from stampreader.figures.geometry import distance, turn_between, unit
 from stampreader.figures.lines import RING, Line
 from stampreader.words import Glyph
 
@@ -22,6 +22,7 @@ ASIDE = 0.7  # how far off the line, in heights, a glyph may lie
 BEYOND = 2.5  # how far past the ends of a line, in heights
 ONLY_SECOND = 0.6  # trust in a glyph that the second reader alone saw
 ONLY_FIRST = 0.6  # a glyph less probable than this goes if the second reader saw nothing there
+FOOT = 0.42  # how far below the middle of a line, in heights, a point stands
 UNTHOUGHT = 0.02  # probability of a character a reader did not think of
 
 Placed = tuple[float, Glyph]
@@ -88,14 +89,22 @@ def _merged(line: Line, beside: Sequence[Placed]) -> Iterator[Glyph]:
 
 
 def _put_on(line: Line, first: Sequence[Placed], new: Placed) -> Glyph:
-    """A glyph of the second reader, in the first reader's size and on its line."""
-    k = min(range(len(first)), key=lambda n: abs(first[n][0] - new[0]))
-    glyph = new[1]
+    """A glyph of the second reader, in the first reader's size and on its line.
+
+    A reader of lines knows how far along a glyph stands, not how high: a point goes to the foot.
+    """
+    solid = [k for k in range(len(first)) if first[k][1].char != "."] or [0]
+    k = min(solid, key=lambda n: abs(first[n][0] - new[0]))
+    ux, uy = unit(line.tangents_deg[k])
+    along = (new[0] - first[k][0]) * line.height_px
+    down = FOOT * line.height_px if new[1].char == "." else 0.0
     return replace(
-        glyph,
-        height_px=line.height_px if len(glyph.char) == 1 else glyph.height_px,
+        new[1],
+        x=first[k][1].x + along * ux - down * uy,
+        y=first[k][1].y + along * uy + down * ux,
+        height_px=line.height_px if len(new[1].char) == 1 else new[1].height_px,
         angle_deg=line.tangents_deg[k],
-        confidence=glyph.confidence * ONLY_SECOND,
+        confidence=new[1].confidence * ONLY_SECOND,
     )
 
 

@@ -232,3 +232,25 @@ def alone(numbers: Sequence[Number]) -> tuple[Claim, ...]:
     if len(numbers) != 1 or numbers[0].unit != "KN":
         return ()
     return (Claim(Slot.CLOSED, numbers[0], 0.5, None),)
+
+
+def completed(claims: Sequence[Claim], numbers: Sequence[Number]) -> tuple[Claim, ...]:
+    """Claims with the slots that are left given to the numbers that are left, as by order.
+
+    Only where three strengths stand on the stamp in all and the ones with a pictogram stand where
+    the usual order has them, or one alone is left over. Such a figure is asked, never sure.
+    """
+    claimed = [c.number for c in claims]
+    free = [n for n in numbers if n not in claimed and n.unit == "KN"]
+    if len(claims) + len(free) != 3 or not free or any(c.number.value is None for c in claims):
+        return tuple(claims)
+    slots = [slot for slot in SLOTS if slot not in {c.slot for c in claims}]
+    ordered = sorted((*claimed, *free), key=lambda n: (n.line, n.places[0]))
+    usual = all(ordered[SLOTS.index(c.slot)] == c.number for c in claims)
+    if len(free) > 1 and not usual:
+        return tuple(claims)
+    guessed = (Claim(s, n, 0.5, None, by_order=True) for s, n in zip(slots, free, strict=True))
+    whole = {c.slot: c for c in (*claims, *guessed)}
+    values = [whole[slot].number.value for slot in SLOTS]
+    largest = all(v is not None and values[0] is not None and v <= values[0] for v in values)
+    return tuple(whole[slot] for slot in SLOTS) if largest else tuple(claims)

@@ -83,12 +83,14 @@ def _spans(rows: Sequence[Sequence[Cell]], goes_on: Sequence[bool]) -> tuple[Spa
 
 def _row_spans(row: Sequence[Cell], following: Sequence[Cell], taken: set[Place]) -> list[Span]:
     cells = joined(row, following)
+    used = set(taken)
     spans = []
     at = 0
     while at < len(row):
-        span, end = _at(cells, at, len(row), taken)
+        span, end = _at(cells, at, len(row), used)
         if span is not None:
             spans.append(span)
+            used |= span.places
         at = max(end, at + 1)
     return spans
 
@@ -131,11 +133,17 @@ def _best(rules: Sequence[Rule], cells: Sequence[Cell], at: int) -> tuple[Rule, 
 
 
 def _ends(cells: Sequence[Cell], hit: Match) -> bool:
-    """Whether nothing of the same kind stands against the end of a match."""
+    """Whether nothing of the same kind stands against the end of a match, but for another mark."""
     if hit.end >= len(cells) or cells[hit.end].gap >= TIGHT:
         return True
     last, after = cells[hit.end - 1].char, cells[hit.end].char
-    return not (last.isdigit() and after.isdigit()) and not (last.isalpha() and after.isalpha())
+    if not (last.isdigit() and after.isdigit()) and not (last.isalpha() and after.isalpha()):
+        return True
+    return any(
+        next_.used and next_.chance >= rule.floor
+        for rule in MARKS
+        for next_ in match(rule.pattern, cells, hit.end)
+    )
 
 
 def _span(rule: Rule, hit: Match, cells: Sequence[Cell]) -> Span:

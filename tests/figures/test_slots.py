@@ -189,3 +189,23 @@ def test_the_grain_of_a_bench_is_no_stamp() -> None:
     assert () == find_stamps(grain, SIZE, find_spans)
     (draft,) = find_stamps(grain + lay("{C}27kN"), SIZE, find_spans)
     assert ["27"] == [c.number.text for c in draft.claims]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("{C}27kN 8kN 7kN", ("27", "8", "7")),
+        ("27kN {X}8kN 7kN", ("27", "8", "7")),
+        ("{C}27kN 8kN {O}7kN", ("27", "8", "7")),
+        ("{C}27kN {O}8kN 7kN", ("27", "7", "8")),
+        ("8kN {C}27kN 7kN", (None, None, None)),
+        ("{C}27kN 8kN", ("27", None, None)),
+    ],
+)
+def test_slots_left_over_are_proposed_by_order(text: str, expected: tuple[str | None, ...]) -> None:
+    """Of three figures with lost pictograms the rest is proposed, and marked as by order."""
+    drafts = find_stamps(lay(text, space=1.6), SIZE, find_spans)
+    found = {c.slot: c for d in drafts for c in d.claims}
+    if expected[0] is not None:
+        assert expected == tuple(found[s].number.text if s in found else None for s in SLOTS)
+    assert all((c.sign is None) == c.by_order for c in found.values())

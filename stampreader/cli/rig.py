@@ -53,6 +53,16 @@ def command(
         bool, typer.Option("--explain", help="Show the working and the balance at each point.")
     ] = False,
     kit: Annotated[bool, typer.Option("--kit", help="List the hardware the plan needs.")] = False,
+    fill: Annotated[
+        bool,
+        typer.Option(
+            "--fill", help="Choose connectors of the register for the plan's open places."
+        ),
+    ] = False,
+    rules_file: Annotated[
+        Path | None,
+        typer.Option("--rules-file", metavar="FILE", help="With --fill: the team's rules of uses."),
+    ] = None,
     picture: Annotated[
         Path | None,
         typer.Option(
@@ -72,7 +82,9 @@ def command(
 
     if new is not None:
         return show_new(new, plan)
-    wish = Wish(ratio, way, one_leg, what_if, tuple(vary or ()), explain, kit, picture)
+    wish = Wish(
+        ratio, way, one_leg, what_if, tuple(vary or ()), explain, kit, picture, fill, rules_file
+    )
     answer = ask(plan, wish, register)
     show_rig(answer, as_json=as_json)
     return 0 if answer.worked.outcome.allowed else 1

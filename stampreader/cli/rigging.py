@@ -12,6 +12,7 @@ from stampreader.cli.common import now, register_path
 from stampreader.errors import PlanError, UnknownConnector, UsageError
 from stampreader.margin import parse_ratio
 from stampreader.rig import (
+    Filled,
     KitLine,
     Known,
     Plan,
@@ -22,8 +23,10 @@ from stampreader.rig import (
     WhatIf,
     Worked,
     explain,
+    fill,
     kit_list,
     plan_of,
+    put_in,
     vary,
     what_if,
     work_out,
@@ -50,6 +53,8 @@ class Wish:
     explain: bool = False
     kit: bool = False
     picture: Path | None = None
+    fill: bool = False
+    rules_file: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +64,7 @@ class Answer:
     Attributes:
         estimated: the rig under the peak of its fall, if the plan has one; an estimate.
         mishaps, varied, kit, working: where asked for.
+        filled: connectors chosen for the open places, where asked for.
     """
 
     worked: Worked
@@ -67,6 +73,7 @@ class Answer:
     varied: tuple[Varied, ...] = ()
     kit: tuple[KitLine, ...] = ()
     working: tuple[str, ...] = ()
+    filled: Filled | None = None
 
 
 def ask(path: Path | None, wish: Wish, register: Path | None) -> Answer:
@@ -95,12 +102,29 @@ def ask(path: Path | None, wish: Wish, register: Path | None) -> Answer:
         def build(tables: Source) -> Plan:
             return _asked(plan_of(tables, book.find, ratio, _way(wish)), wish)
 
-        answer = _answer(source, work_out(build(source)), wish, build)
+        worked = work_out(build(source))
+        filled = _fill(worked, wish, book) if wish.fill else None
+        if filled is None:
+            answer = _answer(source, worked, wish, build)
+        else:
+            chosen = filled.chosen
+            answer = _answer(
+                source, work_out(filled.plan), wish, lambda tables: put_in(build(tables), chosen)
+            )
+            answer = replace(answer, filled=filled)
     if wish.picture is not None:
         from stampreader.cli.rig_picture import write_picture
 
         write_picture(answer.worked, wish.picture, now())
     return answer
+
+
+def _fill(worked: Worked, wish: Wish, book: _Book) -> Filled:
+    """Connectors of the register for the open places, by the rules of their uses."""
+    from stampreader.cli.rig_fill import offers_of
+
+    offers = offers_of(book.register, wish.rules_file, now().astimezone().date())
+    return fill(worked, offers)
 
 
 def _answer(source: Source, worked: Worked, wish: Wish, build: Build) -> Answer:

@@ -10,7 +10,7 @@ import typer
 
 from stampreader.cli.rigging import Answer
 from stampreader.cli.show_rig import in_columns, margin_text, row_json, styled
-from stampreader.rig import KitLine, Mishap, Outcome, Row, Varied, WhatIf, Worked
+from stampreader.rig import Filled, KitLine, Mishap, Outcome, Row, Varied, WhatIf, Worked
 
 SIGNS = {
     Outcome.KEEPS: "+",
@@ -30,6 +30,8 @@ def more_lines(answer: Answer) -> Iterator[str]:
         yield from _mishaps(answer.mishaps, answer.worked.plan.ratio)
     for varied in answer.varied:
         yield from _varied(varied, answer.worked.plan.ratio)
+    if answer.filled is not None:
+        yield from _filled(answer.filled)
     if answer.kit:
         yield from _kit(answer.kit)
     if answer.working:
@@ -140,6 +142,18 @@ def _crossings(varied: Varied, ratio: Decimal) -> Iterator[str]:
         yield f"Does not cross {ratio}:1 in this range."
 
 
+def _filled(filled: Filled) -> Iterator[str]:
+    yield from _head("Open places")
+    rows = [
+        [place.place, place.use, f"{place.slot} {place.needs_kN} kN", f"{known.id} {known.name}"]
+        for place, known in filled.chosen
+    ]
+    yield from in_columns(("place", "for", "needs", "chosen"), rows) if rows else iter(())
+    yield from (why for _, why in filled.empty)
+    if not filled.chosen and not filled.empty:
+        yield "The plan has no open place."
+
+
 def _kit(kit: tuple[KitLine, ...]) -> Iterator[str]:
     yield from _head("Kit")
     rows = [
@@ -166,6 +180,14 @@ def more_json(answer: Answer) -> Iterator[dict[str, Any]]:
         yield from (_mishap_json(mishap) for mishap in answer.mishaps.mishaps)
     for varied in answer.varied:
         yield from _varied_json(varied)
+    if answer.filled is not None:
+        yield {
+            "row": "filled",
+            "chosen": [
+                {"place": p.place, "for": p.use, "id": k.id} for p, k in answer.filled.chosen
+            ],
+            "empty": [{"place": p.place, "for": p.use, "why": w} for p, w in answer.filled.empty],
+        }
     for line in answer.kit:
         yield {
             "row": "kit",

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from stampreader.cli.fitness import remarks_of
 from stampreader.confirm import (
     Compared,
     Comparison,

@@ -7,7 +7,16 @@ by statics, with the margin of every piece of hardware, weakest first.
 from stampreader.rig.explain import explain
 from stampreader.rig.fields import Source
 from stampreader.rig.judge import Outcome, Row, Worked, work_out
-from stampreader.rig.kit import Filled, KitLine, OpenPlace, fill, kit_list, open_places
+from stampreader.rig.kit import (
+    Filled,
+    KitLine,
+    Offers,
+    OpenPlace,
+    fill,
+    kit_list,
+    open_places,
+    put_in,
+)
 from stampreader.rig.mishap import Mishap, Turned, What, WhatIf, what_if
 from stampreader.rig.plan import Hold, Kind, Known, Lookup, Plan, Sharing, Way
 from stampreader.rig.read import plan_of, read_plan
@@ -22,6 +31,7 @@ __all__ = [
     "Known",
     "Lookup",
     "Mishap",
+    "Offers",
     "OpenPlace",
     "Outcome",
     "Plan",
@@ -40,6 +50,7 @@ __all__ = [
     "kit_list",
     "open_places",
     "plan_of",
+    "put_in",
     "read_plan",
     "vary",
     "what_if",

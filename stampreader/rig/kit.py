@@ -120,15 +120,20 @@ def fill(worked: Worked, offers: Offers) -> Filled:
     taken: dict[str, int] = {}
     for index in range(len(places)):
         _give(index, fitting, taken, set(used))
-    chosen = {index: fitting[index][known_id] for known_id, index in taken.items()}
-    plan = worked.plan
-    for index, known in chosen.items():
-        plan = _put(plan, places[index], known)
+    by_index = {index: fitting[index][known_id] for known_id, index in taken.items()}
+    chosen = tuple((places[index], known) for index, known in sorted(by_index.items()))
     return Filled(
-        plan,
-        tuple((places[index], known) for index, known in sorted(chosen.items())),
-        tuple((p, _why_empty(p)) for index, p in enumerate(places) if index not in chosen),
+        put_in(worked.plan, chosen),
+        chosen,
+        tuple((p, _why_empty(p)) for index, p in enumerate(places) if index not in by_index),
     )
+
+
+def put_in(plan: Plan, chosen: Iterable[tuple[OpenPlace, Known]]) -> Plan:
+    """The plan with chosen connectors in its open places."""
+    for place, known in chosen:
+        plan = _put(plan, place, known)
+    return plan
 
 
 def _why_empty(place: OpenPlace) -> str:

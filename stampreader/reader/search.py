@@ -18,15 +18,17 @@ LONG_PX = 960
 """Long side of the copy that is searched."""
 CELL = 8
 """Pixels of the copy a cell of the finder's maps stands for."""
-SPOT_AT = 0.35
+SPOT_AT = 0.6
 """Least heat of a cell that counts as written on."""
+CORE_AT = 0.85
+"""A place holds at least one cell as hot as this."""
 REACH = 2.6
 """Spots of one stamp lie nearer than this many heights."""
 LIKENESS = 2.1
 """And differ in height by no more than this factor."""
-MOST = 12
+MOST = 6
 """Places looked at in one photo."""
-LEAST = 2
+LEAST = 3
 """Cells of a place."""
 
 Array = npt.NDArray[np.float32]
@@ -63,7 +65,7 @@ def group_spots(maps: Array, scale: Array) -> tuple[Face, ...]:
     faces = []
     for g in np.unique(group):
         members = np.flatnonzero(group == g)
-        if len(members) >= LEAST:
+        if len(members) >= LEAST and heat[y[members], x[members]].max() >= CORE_AT:
             double = maps[2:4, y[members], x[members]] * heat[y[members], x[members]]
             turn = math.atan2(*double.sum(1)[::-1]) / 2
             faces.append(
@@ -104,5 +106,5 @@ def _face(place: Array, tall: Array, turn: float, heat: Array, scale: Array) -> 
         ),
         angle_deg=math.degrees(turn) % 360.0,
         glyph_px=height / float(scale.mean()),
-        score=float(heat.sum() / (1 + heat.sum())),
+        score=float(1 - np.exp(-((heat - SPOT_AT) ** 2).sum())),
     )

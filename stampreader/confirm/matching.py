@@ -38,7 +38,8 @@ class Matched:
 def match(photos: Sequence[Taken], per_connector: int = 1) -> tuple[Matched, ...]:
     """Match photos to connectors.
 
-    A photo that shows one stamp and one of our labels belongs to that label's connector. Photos
+    A photo that shows one stamp and one of our labels belongs to that label's connector. On a photo
+    sheet each stamp belongs to the connector whose label is printed on its cell. Photos
     without a label are taken in file order, `per_connector` at a time. A photo that shows several
     connectors gives one each.
 
@@ -51,6 +52,12 @@ def match(photos: Sequence[Taken], per_connector: int = 1) -> tuple[Matched, ...
     run: list[Sighting] = []
     for photo in photos:
         stamps = photo.reading.stamps
+        if "sheet" in photo.reading.extras:
+            if run:
+                matched.append(_of_run(run, (), per_connector))
+                run = []
+            _match_sheet(matched, by_label, photo)
+            continue
         label, note = _label_of(photo.reading)
         if label is None and len(stamps) <= 1:
             run.append(_sighting(photo, 0))
@@ -86,6 +93,19 @@ def _add_labelled(
         matched.append(Matched((sighting,), label))
     else:
         matched[place] = replace(matched[place], seen=(*matched[place].seen, sighting))
+
+
+def _match_sheet(matched: list[Matched], by_label: dict[str, int], photo: Taken) -> None:
+    """What lay on the cells of a photo sheet, by the labels printed on them."""
+    extras = photo.reading.extras
+    for number in range(len(photo.reading.stamps)):
+        label = parse_label(extras.get(f"label {number}", ""))
+        if label is not None:
+            _add_labelled(matched, by_label, label, _sighting(photo, number))
+            continue
+        cell = extras.get(f"cell {number}", "?")
+        note = f"The code of cell {cell} of the photo sheet could not be read."
+        matched.append(Matched((_sighting(photo, number),), None, (note,)))
 
 
 def _several(photo: Taken, notes: tuple[str, ...], per_connector: int) -> Iterable[Matched]:

@@ -27,7 +27,7 @@ Pixels = NDArray[np.uint8]
 Matrix = NDArray[np.float64]
 
 SEARCH_PX = (1600, 2800)
-"""Long sides at which markers are looked for; a later one only if the earlier found too few."""
+"""Long sides at which markers are looked for; the later one if the earlier found some, not all."""
 BIT_ERRORS = 4
 """Wrong modules tolerated in a marker; any two patterns differ in 14 or more."""
 NEEDED_MARKERS = 3
@@ -42,6 +42,10 @@ SHARPEN = 0.5
 MIN_CONTRAST = 40.0
 INK_SHARE = 0.12
 """Dark share of the QR's place from which a code is taken to be printed there."""
+EDGE_MM = 3.0
+OFF_PAPER = 10.0
+"""Grey levels off the paper's own brightness from which something lies there."""
+COVERED_SHARE = 0.01
 MAX_MISFIT_MM = 1.5
 """Largest distance of a marker's corner from where a flat sheet would have it."""
 
@@ -54,6 +58,7 @@ class Cell:
         number: number of the cell on its sheet, from 1 in reading order.
         id: connector id from the cell's QR code; `None` if the code cannot be read or is missing.
         printed: whether a QR code is printed there, readable or not.
+        occupied: whether something lies there; in doubt it does.
         quad: corners of the place of the connector, in pixels of the upright photo.
         crop: that place straightened, `(H, W, 3) uint8 BGR`, upright as the sheet is read.
         mm_per_px: size of a pixel of `crop` on the paper. A stamp standing `h` mm above the paper
@@ -63,6 +68,7 @@ class Cell:
     number: int
     id: str | None
     printed: bool
+    occupied: bool
     quad: Quad
     crop: Pixels
     mm_per_px: float
@@ -101,7 +107,7 @@ def find_markers(grey: Pixels) -> dict[int, Matrix]:
         for number, quad in zip([] if numbers is None else numbers.ravel(), corners, strict=True):
             full = (quad.reshape(4, 2).astype(np.float64) + 0.5) / scale - 0.5
             seen.setdefault(int(number), _refined(grey, full))
-        if len(seen) >= 4 or scale == 1:
+        if len(seen) >= 4 or not seen or scale == 1:
             break
     return seen
 
@@ -197,14 +203,34 @@ def _read_cell(
 ) -> Cell:
     corners = _moved(to_photo, np.array(place.free.corners))
     connector_id, printed = _read_code(grey, place.qr, to_photo)
+    crop = _straightened(colour, place.free, to_photo, scale)
     return Cell(
         number=place.number,
         id=connector_id,
         printed=printed,
+        occupied=_is_occupied(crop, scale),
         quad=tuple((float(x), float(y)) for x, y in corners),  # type: ignore[arg-type]
-        crop=_straightened(colour, place.free, to_photo, scale),
+        crop=crop,
         mm_per_px=1.0 / scale,
     )
+
+
+def _is_occupied(crop: Pixels, px_per_mm: float) -> bool:
+    """Whether a cell's paper is covered anywhere: pixels far off the plane of its brightness."""
+    edge = round(EDGE_MM * px_per_mm)
+    inner = cv2.cvtColor(crop, cv2.COLOR_BGR2GRAY)[edge:-edge, edge:-edge]
+    small = cv2.resize(
+        inner, None, fx=2 / px_per_mm, fy=2 / px_per_mm, interpolation=cv2.INTER_AREA
+    )
+    ys, xs = np.mgrid[0 : small.shape[0], 0 : small.shape[1]]
+    terms = np.column_stack([xs.ravel(), ys.ravel(), np.ones(small.size)])
+    values = small.ravel().astype(np.float64)
+    paper = values >= np.percentile(values, 50)
+    for _ in range(3):
+        plane, *_ = np.linalg.lstsq(terms[paper], values[paper], rcond=None)
+        off = np.abs(values - terms @ plane)
+        paper = off <= max(OFF_PAPER, float(np.percentile(off, 50)))
+    return float(np.mean(off > OFF_PAPER)) > COVERED_SHARE
 
 
 def _straightened(pixels: Pixels, place: Rect, to_photo: Matrix, px_per_mm: float) -> Pixels:

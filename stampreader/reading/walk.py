@@ -13,11 +13,12 @@ from dataclasses import replace
 
 from stampreader.figures import Caps, Draft, find_stamps, judge
 from stampreader.marks import find_spans
-from stampreader.photo import Photo, read_labels
+from stampreader.photo import Photo, read_labels, read_sheet
 from stampreader.reader import Reader, ReaderStopped
 from stampreader.reading.desk import Desk, Finder
 from stampreader.reading.lines import line_faces
 from stampreader.reading.minimum import below_minimum
+from stampreader.reading.sheeted import read_cells
 from stampreader.spine import Face, find_faces
 from stampreader.words import SLOTS, Doubt, Glyph, Reading, Stamp
 
@@ -38,8 +39,19 @@ def read_photo(
 
     Returns:
         The reading; without stamps if nothing was found. A reader that stops on this photo
-        leaves a note, and its glyphs are missing.
+        leaves a note, and its glyphs are missing. On a photo sheet each cell is read by itself.
+
+    Raises:
+        PhotoError: a photo sheet is in the picture, but its place cannot be made out.
     """
+    cells = read_sheet(photo)
+    if cells is not None:
+        return read_cells(photo, cells, lambda cell: _read_one(cell, readers, finder, caps))
+    return _read_one(photo, readers, finder, caps)
+
+
+def _read_one(photo: Photo, readers: Sequence[Reader], finder: Finder, caps: Caps) -> Reading:
+    """Read a photo that is no photo sheet, or one cell of it."""
     start = time.perf_counter()
     notes = list(photo.notes)
     glyphs = _ask(readers[0], photo, finder(photo), notes)

@@ -131,14 +131,19 @@
     const shapes = all("img[width]", wall).map((i) => i.getAttribute("width") / i.getAttribute("height")).sort((a, b) => a - b);
     const shape = Math.min(5, Math.max(1.5, shapes[Math.floor(shapes.length / 2)] || 2));
     const foot = one("label", cells[0])?.offsetHeight || 50;
-    const width = wall.clientWidth, gap = 11;
-    const most = Math.max(1, Math.floor((width + gap) / (150 + gap)));
+    const width = wall.clientWidth, gap = 11, box = scrolls();
+    const head = box ? wall.getBoundingClientRect().top - box.getBoundingClientRect().top + box.scrollTop : 0;
+    const screens = (count) => {
+      const high = ((width + gap) / count - gap) / shape + foot + gap;
+      const rows = (space) => Math.max(0, Math.floor((space + gap - 4) / high));
+      const left = cells.length - count * rows(room() - head);
+      return left <= 0 ? 1 : 1 + Math.ceil(left / (count * Math.max(1, rows(room()))));
+    };
+    const most = (least) => Math.max(1, Math.floor((width + gap) / (least + gap)));
+    const fewest = (count) => Math.min(...Array.from({ length: count }, (_, n) => screens(n + 1)));
+    const goal = Math.max(fewest(most(width < 700 ? 165 : 260)), Math.min(MOST_SCREENS, fewest(most(150))));
     let across = 1;
-    for (; across < most; across++) {
-      const high = ((width + gap) / across - gap) / shape + foot + gap;
-      const rows = Math.max(1, Math.floor((room() - gap) / high));
-      if (across > 1 && Math.ceil(cells.length / (across * rows)) <= MOST_SCREENS) break;
-    }
+    while (across < most(150) && screens(across) > goal) across++;
     wall.style.setProperty("--across", across);
     wall.style.setProperty("--shape", shape);
     wall.classList.add("laid");
@@ -162,7 +167,7 @@
   function tell() {
     if (!confirmButton) return;
     one("#seen").value = [...seen].join(",");
-    if (!wall) return;
+    if (!wall) { confirmButton.classList.toggle("more", !seen.size); return; }
     const left = cells.length - seen.size;
     one("span", confirmButton).textContent = left ? `Show more: ${seen.size} of ${cells.length} seen` : `Confirm all ${cells.length}`;
     confirmButton.classList.toggle("more", left > 0);

@@ -99,7 +99,9 @@ def due_sql(
     questions = []
     for life in INSPECTED_LIVES:
         for places, inside, months in _groups(intervals, place):
-            clauses = ["life = ?", "due_from_on <= ?"]
+            # of a kit or delivery there are few: the plus keeps SQLite from its index of days
+            start = "+due_from_on" if delivery or (places and inside) else "due_from_on"
+            clauses = ["life = ?", f"{start} <= ?"]
             values: list[Any] = [str(life), latest_start(until, months).isoformat()]
             if places:
                 marks = ", ".join("?" * len(places))
@@ -108,10 +110,8 @@ def due_sql(
             if delivery:
                 clauses.append("delivery = ?")
                 values.append(delivery)
-            sql = f"SELECT * FROM connectors WHERE {' AND '.join(clauses)} ORDER BY due_from_on" + (
-                " LIMIT ?" if limit else ""
-            )
-            questions.append((sql, values + ([limit] if limit else [])))
+            sql = f"SELECT * FROM connectors WHERE {' AND '.join(clauses)} ORDER BY {start}"
+            questions.append((f"{sql} LIMIT ?", [*values, limit]) if limit else (sql, values))
     return questions
 
 

@@ -104,7 +104,11 @@ def candidates_sql(
         clauses.append("+closed_N >= ?")
         values.append(demands.least_N)
     where = " AND ".join(clauses)
-    sql = f"SELECT * FROM connectors WHERE {where} ORDER BY due_from_on DESC, prefix, running, id"
+    if shelf != EVERYWHERE:
+        # of a kit, delivery or model there are few: keep SQLite from its index of days
+        where = where.replace("due_from_on >", "+due_from_on >")
+    start = "due_from_on" if shelf == EVERYWHERE else "+due_from_on"
+    sql = f"SELECT * FROM connectors WHERE {where} ORDER BY {start} DESC, prefix, running, id"
     return sql, values
 
 

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from stampreader.photo import Photo
 from stampreader.reader.alphabet import CLASSES
 from stampreader.reader.engine import Engine, load, read_card
-from stampreader.reader.peaks import Peaks, find_peaks, without_doubles
+from stampreader.reader.peaks import Peaks, find_peaks, fuse_looks, join, without_doubles
 from stampreader.reader.prepare import prepare
 from stampreader.reader.search import find_places
 from stampreader.spine import Face, face_along, quad_size, straighten
@@ -32,6 +32,12 @@ MOST_PIXELS = 1_400_000
 """Largest input; a larger place is shown smaller."""
 AGAIN = (0.72, 1.4)
 """A place whose glyphs are not of this share of `CAP_PX` is looked at a second time."""
+LOOKS = ((1.3, True), (0.8, False))
+"""Further looks at a place with writing: share of the first one's scale, turned by 180 degrees."""
+WRITTEN = 3
+"""Glyphs from which a place counts as written on."""
+FAINT = 0.22
+"""Least confidence of a glyph that is reported."""
 ALSO = 0.02
 """Least probability of an alternative that is kept."""
 
@@ -67,18 +73,25 @@ class NetReader:
         return find_places(photo, self._finder)
 
     def read_glyphs(self, photo: Photo, faces: tuple[Face, ...]) -> tuple[Glyph, ...]:
-        """The glyphs on the faces; each place is looked at closely, twice if its size was off."""
+        """The glyphs on the faces: a first look at each, more at those that carry writing."""
         looks = [self._look(photo, face) for face in faces]
-        merged = _merge([peaks for peaks in looks if len(peaks)])
-        return _glyphs(merged, self.name) if merged is not None else ()
+        seen = [peaks for peaks in looks if len(peaks)]
+        return _glyphs(without_doubles(join(seen)), self.name) if seen else ()
 
     def _look(self, photo: Photo, face: Face) -> Peaks:
         peaks = self._see(photo, face.quad, CAP_PX / max(face.glyph_px, 1.0))
         nearer = _closer(peaks, face)
-        if nearer is None:
+        if nearer is not None:
+            again = self._see(photo, nearer.quad, CAP_PX / nearer.glyph_px)
+            if again.heat.sum() > 0.8 * peaks.heat.sum():
+                peaks, face = again, nearer
+        if not _is_written(peaks):
             return peaks
-        again = self._see(photo, nearer.quad, CAP_PX / nearer.glyph_px)
-        return again if again.heat.sum() > 0.8 * peaks.heat.sum() else peaks
+        looks = [peaks]
+        for share, turned in LOOKS:
+            quad = (*face.quad[2:], *face.quad[:2]) if turned else face.quad
+            looks.append(self._see(photo, quad, share * CAP_PX / max(face.glyph_px, 1.0)))
+        return fuse_looks(looks)
 
     def _see(self, photo: Photo, quad: Quad, scale: float) -> Peaks:
         """Peaks in the photo's pixels of one place shown at a scale."""
@@ -130,13 +143,9 @@ def _closer(peaks: Peaks, face: Face) -> Face | None:
     return replace(face, quad=quad, glyph_px=tall)
 
 
-def _merge(looks: list[Peaks]) -> Peaks | None:
-    if not looks:
-        return None
-    if len(looks) == 1:
-        return looks[0]
-    names = ("place", "size", "way", "heat", "kinds", "roles")
-    return without_doubles(Peaks(*(np.concatenate([getattr(p, n) for p in looks]) for n in names)))
+def _is_written(peaks: Peaks) -> bool:
+    """Whether a first look found enough to look closer."""
+    return int((peaks.heat > 0.3).sum()) >= WRITTEN
 
 
 def _glyphs(peaks: Peaks, reader: str) -> tuple[Glyph, ...]:
@@ -145,6 +154,9 @@ def _glyphs(peaks: Peaks, reader: str) -> tuple[Glyph, ...]:
     for i in range(len(peaks)):
         kinds, heat = peaks.kinds[i], float(peaks.heat[i])
         best = int(order[i, 0])
+        confidence = float(kinds[best]) * min(1.0, math.sqrt(heat) * 1.1)
+        if confidence < FAINT:
+            continue
         others = tuple((CLASSES[j], float(kinds[j])) for j in order[i, 1:6] if kinds[j] >= ALSO)
         tall = float(peaks.size[i, 0])
         way = peaks.way[i]
@@ -157,7 +169,7 @@ def _glyphs(peaks: Peaks, reader: str) -> tuple[Glyph, ...]:
                 height_px=tall,
                 width_px=float(peaks.size[i, 1]),
                 angle_deg=math.degrees(math.atan2(float(way[1]), float(way[0]))) % 360.0,
-                confidence=float(kinds[best]) * min(1.0, math.sqrt(heat) * 1.1),
+                confidence=confidence,
                 alternatives=others,
                 role=(none, closed, cross, opened, strength),
                 reader=reader,

@@ -101,3 +101,50 @@ def without_doubles(peaks: Peaks) -> Peaks:
     for i in range(1, len(peaks)):
         kept[i] = not (near[i, :i] & kept[:i]).any()
     return peaks.take(kept)
+
+
+def fuse_looks(looks: list[Peaks]) -> Peaks:
+    """One set of peaks from several looks at the same place, in the same pixels.
+
+    Peaks on one glyph become one with the mean of what the looks say; a look that missed it
+    counts as no heat there. Averaging predictions over changed views of the input is a common way
+    to steady a network (test-time augmentation).
+    """
+    whole = join(looks)
+    if len(looks) < 2 or not len(whole):
+        return whole
+    look = np.concatenate([np.full(len(p), k) for k, p in enumerate(looks)])
+    free = np.ones(len(whole), bool)
+    rows: list[Peaks] = []
+    for i in np.argsort(-whole.heat):
+        if not free[i]:
+            continue
+        far = np.hypot(*(whole.place - whole.place[i]).T)
+        far[~free | (far > APART * np.minimum(whole.size[:, 0], whole.size[i, 0]))] = np.inf
+        members = [int(i)]
+        for k in range(len(looks)):
+            near = np.where((look == k) & (k != look[i]), far, np.inf)
+            if np.isfinite(near).any():
+                members.append(int(near.argmin()))
+        free[members] = False
+        rows.append(_mean(whole.take(np.array(members)), len(looks)))
+    return without_doubles(join(rows))
+
+
+def join(parts: list[Peaks]) -> Peaks:
+    """All peaks of several sets in one."""
+    names = ("place", "size", "way", "heat", "kinds", "roles")
+    return Peaks(*(np.concatenate([getattr(p, n) for p in parts]) for n in names))
+
+
+def _mean(peaks: Peaks, looks: int) -> Peaks:
+    weight = peaks.heat / peaks.heat.sum()
+
+    def mean(values: Array) -> Array:
+        return np.asarray((values * weight[:, None]).sum(0, keepdims=True), np.float32)
+
+    way = mean(peaks.way)
+    way = way / max(float(np.hypot(*way[0])), 1e-6)
+    size = np.exp(mean(np.log(peaks.size)))
+    heat = np.asarray(peaks.heat.sum(keepdims=True) / looks, np.float32)
+    return Peaks(mean(peaks.place), size, way, heat, mean(peaks.kinds), mean(peaks.roles))

@@ -26,7 +26,7 @@ from stampreader.words import Quad
 Pixels = NDArray[np.uint8]
 Matrix = NDArray[np.float64]
 
-SEARCH_PX = (1600, 2800)
+SEARCH_PX = (1000, 1600, 2800)
 """Long sides at which markers are looked for; the later one if the earlier found some, not all."""
 BIT_ERRORS = 4
 """Wrong modules tolerated in a marker; any two patterns differ in 14 or more."""
@@ -122,7 +122,7 @@ def _detector() -> cv2.aruco.ArucoDetector:
     settings = cv2.aruco.DetectorParameters()
     settings.errorCorrectionRate = 1.0
     settings.minMarkerPerimeterRate = 0.02
-    settings.adaptiveThreshWinSizeMax = 53
+    settings.adaptiveThreshWinSizeMax = 33
     return cv2.aruco.ArucoDetector(dictionary, settings)
 
 

@@ -187,10 +187,10 @@ def _said(plan: RowPlan) -> str:
 
 def _say_outcome(wanted: Wanted, good: int, refused: int, rows: int, entered: int) -> None:
     if wanted.dry_run:
-        say(f"{good} of {rows} rows would be entered, {refused} are refused; nothing was stored.")
+        say(f"{good} of {rows} rows would be entered, {refused} refused; nothing was stored.")
     elif refused and not wanted.skip_refused:
         say(
-            f"Nothing was imported: {refused} of {rows} rows are refused. "
+            f"Nothing was imported: {refused} of {rows} rows refused. "
             "Correct them, or enter the others with --skip-refused."
         )
     else:

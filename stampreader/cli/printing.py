@@ -106,5 +106,9 @@ def tell_written(path: Path, *, as_json: bool, **facts: Any) -> None:
     if as_json:
         emit_json([{"file": str(path), **facts}])
         return
-    said = ", ".join(f"{value} {name}" for name, value in facts.items() if isinstance(value, int))
+    said = ", ".join(
+        f"{value} {name.removesuffix('s') if value == 1 else name}"
+        for name, value in facts.items()
+        if isinstance(value, int)
+    )
     typer.echo(f"{path}: {said}" if said else str(path))

@@ -94,7 +94,7 @@ def count(score: Score, truth: Truth, read: Truth | None) -> None:
     """Count one connector."""
     score.add("connectors")
     figures = read["figures"] if read else {}
-    right = True
+    right, invented = True, False
     for slot in SLOTS:
         wanted = value(truth[f"{slot}_kN"])
         got = figures.get(slot) or {"kN": None, "state": "none"}
@@ -102,6 +102,7 @@ def count(score: Score, truth: Truth, read: Truth | None) -> None:
         right &= proposed == wanted
         score.add("sure", sure)
         score.add("sure wrong", sure and proposed != wanted)
+        invented |= sure and proposed != wanted
         if truth["readable"] and wanted is not None:
             score.add("figure")
             score.add("figure right", proposed == wanted)
@@ -117,9 +118,7 @@ def count(score: Score, truth: Truth, read: Truth | None) -> None:
         score.add("mark right", (wanted_marks & marks).total())
     else:
         score.add("blank")
-        score.add(
-            "blank kept", not any((figures.get(s) or {}).get("state") == "sure" for s in SLOTS)
-        )
+        score.add("blank kept", not invented)
 
 
 def scores(pairs: Iterable[tuple[Truth, Mapping[str, Any]]]) -> dict[str, Score]:

@@ -7,33 +7,45 @@ separator than the other numbers of the stamp do.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from stampreader.figures.geometry import median
 from stampreader.figures.lines import Line
 from stampreader.figures.links import frame_of
 from stampreader.figures.slots import Claim
-from stampreader.figures.tokens import Number
-
-WIDER = 0.42  # wider than the stamp's other gaps of the kind by so many heights: a digit's room
-WIDE_TO_SIGN = 1.2  # free space, in heights, that is wide without others to compare with
-WIDE_TO_UNIT = 0.7
-WIDE_TO_BAR = 0.6
-STRAY_NEAR = 2.5  # a digit of nothing else, nearer than this, may belong to the number
+from stampreader.figures.tokens import usual_space
 
 Taken = frozenset[tuple[int, int]]
+Measure = Callable[[Claim, Sequence[Line]], float | None]
+
+WIDER = 0.42  # wider than the stamp's other gaps of the kind by so many heights: a digit's room
+WIDE_TO_SIGN = 1.0  # free space, in heights, below which the room beside a pictogram is usual
+WIDE_TO_UNIT = 0.7
+WIDE_TO_BAR = 0.95
+STRAY_NEAR = 1.1  # a digit of nothing else, nearer than this beyond the usual space, may belong
+STRAY_BEFORE_UNIT = 2.5  # the same behind a number that lacks the unit the others have
 
 
 def hollow(claim: Claim, claims: Sequence[Claim], lines: Sequence[Line]) -> bool:
     """Whether a digit may be missing at either end of a claimed number."""
-    for measure, most in ((_to_sign, WIDE_TO_SIGN), (_to_unit, WIDE_TO_UNIT)):
-        own = measure(claim, lines)
-        if own is None:
-            continue
-        rest = [g for c in claims if c is not claim and (g := measure(c, lines)) is not None]
-        if own > (median(rest) + WIDER if rest else most):
-            return True
-    return _beside_bar(claim.number, lines[claim.number.line])
+    return any(_is_wide(claim, claims, lines, measure, most) for measure, most in MEASURES)
+
+
+def _is_wide(
+    claim: Claim, claims: Sequence[Claim], lines: Sequence[Line], measure: Measure, most: float
+) -> bool:
+    """Whether a gap is wider than the stamp's others of its kind by a digit's room.
+
+    How wide a pictogram is drawn, and how wide a reader takes it, varies from one to the next, so
+    beside one only a gap that is wide by itself counts.
+    """
+    own = measure(claim, lines)
+    if own is None:
+        return False
+    rest = [g for c in claims if c is not claim and (g := measure(c, lines)) is not None]
+    if not rest:
+        return own > most
+    return own > median(rest) + WIDER and (measure is not _to_sign or own > most)
 
 
 def stray(claim: Claim, claims: Sequence[Claim], lines: Sequence[Line], taken: Taken) -> bool:
@@ -44,14 +56,16 @@ def stray(claim: Claim, claims: Sequence[Claim], lines: Sequence[Line], taken: T
     number = claim.number
     line = lines[number.line]
     others = {(c.number.line, p) for c in claims for p in c.number.places} | taken
-    for edge, place in (
-        (number.places[0] - 1, number.places[0] - 1),
-        (number.places[-1], number.places[-1] + 1),
+    usual = usual_space(line) + STRAY_NEAR
+    no_unit = number.unit is None and any(c.number.unit for c in claims)
+    for edge, place, near in (
+        (number.places[0] - 1, number.places[0] - 1, usual),
+        (number.places[-1], number.places[-1] + 1, STRAY_BEFORE_UNIT if no_unit else usual),
     ):
         if edge < 0 or place >= len(line.glyphs) or (number.line, place) in others:
             continue
         char = line.glyphs[place].char
-        if (char.isdigit() or char == ".") and line.gap_after(edge) < STRAY_NEAR:
+        if (char.isdigit() or char == ".") and line.gap_after(edge) < near:
             return True
     return False
 
@@ -75,11 +89,20 @@ def _to_unit(claim: Claim, lines: Sequence[Line]) -> float | None:
     return lines[number.line].gap_after(number.places[-1])
 
 
-def _beside_bar(number: Number, line: Line) -> bool:
-    """Whether a separator next to the number stands a digit's room away from it."""
-    first, last = number.places[0], number.places[-1]
-    before = first > 0 and line.glyphs[first - 1].char in "/-"
-    after = last + 1 < len(line.glyphs) and line.glyphs[last + 1].char in "/-"
-    return (before and line.gap_after(first - 1) > WIDE_TO_BAR) or (
-        after and line.gap_after(last) > WIDE_TO_BAR
-    )
+def _to_bar_before(claim: Claim, lines: Sequence[Line]) -> float | None:
+    line, first = lines[claim.number.line], claim.number.places[0]
+    return line.gap_after(first - 1) if first and line.glyphs[first - 1].char in "/-" else None
+
+
+def _to_bar_behind(claim: Claim, lines: Sequence[Line]) -> float | None:
+    line, last = lines[claim.number.line], claim.number.places[-1]
+    follows = last + 1 < len(line.glyphs) and line.glyphs[last + 1].char in "/-"
+    return line.gap_after(last) if follows else None
+
+
+MEASURES: tuple[tuple[Measure, float], ...] = (
+    (_to_sign, WIDE_TO_SIGN),
+    (_to_unit, WIDE_TO_UNIT),
+    (_to_bar_before, WIDE_TO_BAR),
+    (_to_bar_behind, WIDE_TO_BAR),
+)

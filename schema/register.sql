@@ -196,3 +196,4 @@ BEGIN
 END;
 CREATE INDEX connectors_by_gate ON connectors (gate);
 CREATE INDEX connectors_by_shape ON connectors (shape);
+CREATE INDEX connectors_by_start ON connectors (due_from_on, prefix, running);

@@ -238,11 +238,12 @@ def m001_history_evidence_and_arrivals(db: Database) -> None:
 
 @MIGRATIONS()
 def m002_indexes_for_picking(db: Database) -> None:
-    """Gates and shapes are looked up, so that connectors fit for a use are found at once."""
+    """Gates, shapes and days are looked up, so that what is fit or due is found at once."""
     run_statements(
         db,
         "CREATE INDEX connectors_by_gate ON connectors (gate);\n"
-        "CREATE INDEX connectors_by_shape ON connectors (shape);\n",
+        "CREATE INDEX connectors_by_shape ON connectors (shape);\n"
+        "CREATE INDEX connectors_by_start ON connectors (due_from_on, prefix, running);\n",
     )
 
 

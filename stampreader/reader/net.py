@@ -38,6 +38,8 @@ WRITTEN = 3
 """Glyphs from which a place counts as written on."""
 FAINT = 0.22
 """Least confidence of a glyph that is reported."""
+SMALL_FAINT = {".": 0.45, "-": 0.45, ":": 0.45}
+"""The same for signs so small that a speck of metal looks like them."""
 ALSO = 0.02
 """Least probability of an alternative that is kept."""
 
@@ -155,7 +157,7 @@ def _glyphs(peaks: Peaks, reader: str) -> tuple[Glyph, ...]:
         kinds, heat = peaks.kinds[i], float(peaks.heat[i])
         best = int(order[i, 0])
         confidence = float(kinds[best]) * min(1.0, math.sqrt(heat) * 1.1)
-        if confidence < FAINT:
+        if confidence < SMALL_FAINT.get(CLASSES[best], FAINT):
             continue
         others = tuple((CLASSES[j], float(kinds[j])) for j in order[i, 1:6] if kinds[j] >= ALSO)
         tall = float(peaks.size[i, 0])

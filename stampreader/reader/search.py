@@ -26,8 +26,12 @@ REACH = 2.6
 """Spots of one stamp lie nearer than this many heights."""
 LIKENESS = 2.1
 """And differ in height by no more than this factor."""
+BORDER = (4.0, 1.5)
+"""Space left round the spots of a place, along and across, in heights: a figure's end may be faint."""
 MOST = 6
 """Places looked at in one photo."""
+BESIDE = 0.3
+"""Places with less than this part of the best one's score are left out."""
 LEAST = 3
 """Cells of a place."""
 
@@ -72,7 +76,7 @@ def group_spots(maps: Array, scale: Array) -> tuple[Face, ...]:
                 _face(place[members], tall[members], turn, heat[y[members], x[members]], scale)
             )
     faces.sort(key=lambda f: -f.score)
-    return tuple(faces[:MOST])
+    return tuple(face for face in faces[:MOST] if face.score >= BESIDE * faces[0].score)
 
 
 def _joined(place: Array, tall: Array) -> npt.NDArray[np.intp]:
@@ -96,7 +100,7 @@ def _face(place: Array, tall: Array, turn: float, heat: Array, scale: Array) -> 
     height = float(np.exp(np.average(np.log(tall), weights=heat)))
     axes = np.array([(math.cos(turn), math.sin(turn)), (-math.sin(turn), math.cos(turn))])
     along = place @ axes.T
-    border = np.array([1.6, 1.3]) * height + CELL / 2
+    border = np.array(BORDER) * height + CELL / 2
     low, high = along.min(0) - border, along.max(0) + border
     centre = ((low + high) / 2) @ axes / scale
     length, across = (high - low) / float(scale.mean())

@@ -9,9 +9,10 @@ from stampreader.register import find_connector, list_connectors, read_crop, wai
 
 
 def until(page, text, where="h1"):
-    """Wait until a heading begins with a text."""
+    """Wait until a heading begins with a text, and the page's script has begun to work."""
     page.wait_for_function(
-        "([where, text]) => document.querySelector(where)?.innerText.trim().startsWith(text)",
+        """([where, text]) => document.documentElement.dataset.ready
+        && document.querySelector(where)?.innerText.trim().startsWith(text)""",
         arg=[where, text],
     )
 
@@ -19,7 +20,7 @@ def until(page, text, where="h1"):
 def confirm(page):
     """Press Enter until everything was on the screen, then once more."""
     for _ in range(9):
-        page.wait_for_timeout(200)
+        page.wait_for_timeout(500)
         done = page.locator("#confirm:not(.more)").count()
         press(page, "Enter")
         if done:
@@ -49,7 +50,7 @@ def test_forty_equal_connectors_take_at_most_five_keys(bench, window, picture):
         until(page, "40 connectors agree")
         presses, on_screen = 0, set()
         while page.locator("#confirm").count():
-            page.wait_for_timeout(400)
+            page.wait_for_timeout(700)
             on_screen |= shown_on_screen(page)
             if presses == 0:
                 picture(page, "review-group")

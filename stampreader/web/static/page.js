@@ -113,6 +113,7 @@
 
   /* --- a group: as large as fits, and nothing confirmed that was not on the screen -------- */
   const MOST_SCREENS = 4;
+  const SETTLE_MS = 450; /* a picture counts once it stood still on the screen so long */
   const seen = new Set();
   const wall = one("#wall");
   const cells = wall ? all(".cell", wall) : [];
@@ -156,7 +157,8 @@
     const frame = box ? box.getBoundingClientRect() : { top: 0, bottom: window.innerHeight };
     for (const cell of cells) {
       const place = cell.getBoundingClientRect();
-      if (place.top >= frame.top - 2 && place.bottom <= frame.bottom + 2 && loaded(cell)) {
+      const there = place.top >= frame.top - 2 && place.bottom <= frame.bottom + 2 && loaded(cell);
+      if (stood(cell, there)) {
         seen.add(cell.dataset.keyOf);
         cell.classList.add("seen");
       }
@@ -164,10 +166,25 @@
     tell();
   }
 
+  const since = new Map();
+  let again = 0;
+  function stood(what, there) {
+    if (!there) { since.delete(what); return false; }
+    if (!since.has(what)) since.set(what, performance.now());
+    const left = SETTLE_MS - (performance.now() - since.get(what));
+    if (left <= 0) return true;
+    if (!again) again = setTimeout(() => { again = 0; (wall ? lookAround : lookAtOne)(); }, left + 10);
+    return false;
+  }
+
   function tell() {
     if (!confirmButton) return;
     one("#seen").value = [...seen].join(",");
-    if (!wall) { confirmButton.classList.toggle("more", !seen.size); return; }
+    if (!wall) {
+      confirmButton.classList.toggle("more", !seen.size);
+      confirmButton.setAttribute("aria-disabled", String(!seen.size));
+      return;
+    }
     const left = cells.length - seen.size;
     one("span", confirmButton).textContent = left ? `Show more: ${seen.size} of ${cells.length} seen` : `Confirm all ${cells.length}`;
     confirmButton.classList.toggle("more", left > 0);
@@ -183,6 +200,13 @@
     else window.scrollBy(0, top - 4);
   }
 
+  /* One connector: its pictures are the head of the page. */
+  function lookAtOne() {
+    const pictures = one(".pictures");
+    if (pictures && stood(pictures, loaded(pictures))) seen.add(asking.dataset.member);
+    tell();
+  }
+
   if (wall) {
     layWall();
     (scrolls() || window).addEventListener("scroll", lookAround, { passive: true });
@@ -190,14 +214,8 @@
     window.addEventListener("resize", () => { layWall(); lookAround(); });
     lookAround();
   } else if (asking && confirmButton) {
-    /* One connector: its pictures are the head of the page, and count once they are there. */
-    const pictures = one(".pictures");
-    const look = () => {
-      if (pictures && loaded(pictures)) seen.add(asking.dataset.member);
-      tell();
-    };
-    pictures?.addEventListener("load", look, true);
-    look();
+    one(".pictures")?.addEventListener("load", lookAtOne, true);
+    lookAtOne();
   }
 
   const answer = one("#answer");
@@ -419,4 +437,6 @@
     telling.textContent = "Sending, and looking for the label …";
     one("#scan").submit();
   });
+
+  document.documentElement.dataset.ready = "yes";
 })();

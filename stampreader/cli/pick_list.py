@@ -42,15 +42,25 @@ def refuse_files(wish: Wish) -> None:
 
 def write_kit(picked: Picked, wish: Wish, book: Register, settings: Settings, at: datetime) -> None:
     """Write the kit list in every form asked for."""
-    document = _document(picked, wish, book, settings, at)
-    drawn = [(path, drawn_as(path.suffix.lower(), [document])) for path in wish.files]
+    drawn = []
+    for path in wish.files:
+        form = path.suffix.lower()
+        # a CSV file holds one table: the kit itself
+        document = _document(picked, wish, book, settings, at, left_out=form != ".csv")
+        drawn.append((path, drawn_as(form, [document])))
     for path, data in drawn:
         write_file(path, data)
         say(f"{path}: {len(_members(picked))} connectors")
 
 
 def _document(
-    picked: Picked, wish: Wish, book: Register, settings: Settings, at: datetime
+    picked: Picked,
+    wish: Wish,
+    book: Register,
+    settings: Settings,
+    at: datetime,
+    *,
+    left_out: bool,
 ) -> Document:
     from stampreader.report import KitList, Printing, kit_document
     from stampreader.report.filing import state_of
@@ -68,6 +78,7 @@ def _document(
             (connector.id, "; ".join(reasons))
             for answer in picked.answers
             for connector, reasons in answer.unfit
+            if left_out
         ),
     )
     return kit_document(kit, printing)

@@ -27,7 +27,7 @@ REACH = 2.6
 LIKENESS = 2.1
 """And differ in height by no more than this factor."""
 BORDER = (4.0, 1.5)
-"""Space left round the spots of a place, along and across, in heights: a figure's end may be faint."""
+"""Space round the spots of a place, along and across, in heights: a figure may be faint."""
 MOST = 6
 """Places looked at in one photo."""
 BESIDE = 0.3

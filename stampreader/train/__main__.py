@@ -24,7 +24,7 @@ from stampreader.train import banks, losses
 from stampreader.train.draw import STRIP
 from stampreader.train.model import Detector, Finder, LineReader, prepare
 from stampreader.train.pool import Pool
-from stampreader.train.shade import Shader, move, shade
+from stampreader.train.shade import Shader, move, shade, shade_and_mark
 
 Tensor = torch.Tensor
 
@@ -42,6 +42,7 @@ class Config:
     size: int = 384  # pixels of a shaded tile
     kept: int = 40_000  # drawn tiles held on the device
     lights: int = 3_000  # environments
+    uses: int = 3  # steps a shaded picture serves, each time turned and exposed otherwise
     average: float = 0.9995  # of the weights that are exported
     clip: float = 5.0  # largest gradient norm
     seed: int = 7
@@ -106,9 +107,10 @@ def photograph(config: Config, batch: tuple[Tensor, ...], sh: Shader) -> tuple[T
     with torch.no_grad():
         if config.part == "line":
             frames = torch.cat([frames, torch.ones_like(frames[:, :1])], 1)
+            pictures = shade(masks, frames, sh, STRIP)
         else:
             masks, glyphs, frames = move(masks, glyphs, frames, sh)
-        pictures = shade(masks, frames, sh, STRIP if config.part == "line" else 0)
+            pictures, glyphs = shade_and_mark(masks, glyphs, frames, sh)
         sound = torch.isfinite(pictures).flatten(1).all(1)
         pictures = torch.nan_to_num(pictures)
         glyphs = torch.cat([glyphs[..., :8], glyphs[..., 8:] * sound[:, None, None]], -1)
@@ -118,7 +120,7 @@ def photograph(config: Config, batch: tuple[Tensor, ...], sh: Shader) -> tuple[T
 def again(seen: tuple[Tensor, Tensor], sh: Shader) -> tuple[Tensor, Tensor]:
     """The same pictures a quarter, half or three quarters turned and exposed otherwise.
 
-    Shading costs more than a step of the network, so each picture is used twice.
+    Shading costs more than a step of the network, so each picture is used a few times.
     """
     pictures, glyphs = seen
     turns = int(torch.randint(1, 4, (1,), generator=sh.generator, device=sh.device))
@@ -203,6 +205,7 @@ def run(
     mark = time.monotonic()
     pool.wait()
     seen: tuple[Tensor, Tensor] | None = None
+    used = 0
     now = state.seconds
     log = (out / f"{config.part}.log").open("a")
     print(
@@ -217,12 +220,11 @@ def run(
         for group in state.adam.param_groups:
             group["lr"] = rate
         pool.refresh()
-        if seen is None or config.part == "line":
+        if seen is None or config.part == "line" or used >= config.uses:
             seen = photograph(config, pool.batch(config.batch, sh.generator), sh)
-            parts = loss_of(config, net, *seen, sh)
+            parts, used = loss_of(config, net, *seen, sh), 1
         else:
-            parts = loss_of(config, net, *again(seen, sh), sh)
-            seen = None
+            parts, used = loss_of(config, net, *again(seen, sh), sh), used + 1
         total = sum(parts.values())
         state.adam.zero_grad(set_to_none=True)
         total.backward()

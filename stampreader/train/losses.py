@@ -7,17 +7,19 @@ import torch.nn.functional as F
 
 from stampreader.train.draw import STRIP, STRIPS
 from stampreader.train.model import HEADS
-from stampreader.train.shade import Shader
+from stampreader.train.shade import IGNORED, Shader
 
 Tensor = torch.Tensor
 CELL = 4  # pixels a cell of the detector's map
 FINDER_CELL = 8  # the same of the finder
 
 
-def _around(glyphs: Tensor, cells: int, cell: int, reach: int) -> tuple[Tensor, ...]:
-    """Cells near each real glyph: sample, row, column, weight (R, K) and the rows (R, 9)."""
+def _around(
+    glyphs: Tensor, cells: int, cell: int, reach: int, least: float = 0.9
+) -> tuple[Tensor, ...]:
+    """Cells near each glyph that is there: sample, row, column, weight (R, K), the rows (R, 9)."""
     sample = torch.arange(glyphs.shape[0], device=glyphs.device)[:, None].expand(glyphs.shape[:2])
-    real = glyphs[..., 8] > 0.5
+    real = glyphs[..., 8] > least
     rows, sample = glyphs[real], sample[real]
     at = (rows[:, 1:3] + 0.5) / cell - 0.5
     sigma = (rows[:, 3] / cell * 0.1).clamp(0.45, 1.2)
@@ -45,10 +47,11 @@ def detector(raw: Tensor, glyphs: Tensor) -> dict[str, Tensor]:
     target = torch.zeros(n * cells * cells, device=raw.device)
     target.scatter_reduce_(0, flat.reshape(-1), weight.reshape(-1), "amax")
     target = target.view(n, cells, cells)
+    faint = _ignored(glyphs, cells, CELL)
     p = torch.sigmoid(heat)
     hit = target > 0.999
     missed = F.softplus(-heat) * (1 - p) ** 2 * hit
-    extra = F.softplus(heat) * p**2 * (1 - target) ** 4 * ~hit
+    extra = F.softplus(heat) * p**2 * (1 - target) ** 4 * ~hit * ~faint
     count = hit.sum().clamp_min(1)
     near = weight.shape[1] // 2 + torch.tensor([-8, -7, -6, -1, 0, 1, 6, 7, 8], device=raw.device)
     y, x, weight = y[:, near], x[:, near], weight[:, near]
@@ -81,6 +84,16 @@ def detector(raw: Tensor, glyphs: Tensor) -> dict[str, Tensor]:
     }
 
 
+def _ignored(glyphs: Tensor, cells: int, cell: int) -> Tensor:
+    """(n, cells, cells) places of glyphs that nobody could see: no loss either way."""
+    lost = glyphs.clone()
+    lost[..., 8] = ((glyphs[..., 8] > 0.1) & (glyphs[..., 8] < 0.9)).float()
+    out = torch.zeros(glyphs.shape[0], cells, cells, dtype=torch.bool, device=glyphs.device)
+    sample, y, x, _, _ = _around(lost, cells, cell, 2 if cell == CELL else 1)
+    out[sample[:, None].expand(y.shape), y, x] = True
+    return out
+
+
 def shrink(pictures: Tensor, sh: Shader) -> tuple[Tensor, float]:
     """Pictures as the finder sees a whole photo: two to four times smaller. Returns the factor."""
     side = int(torch.randint(6, 13, (1,), generator=sh.generator, device=sh.device)) * 16
@@ -94,7 +107,7 @@ def finder(raw: Tensor, glyphs: Tensor, factor: float) -> dict[str, Tensor]:
     small = glyphs.clone()
     small[..., 1:3] = (glyphs[..., 1:3] + 0.5) * factor - 0.5
     small[..., 3:5] *= factor
-    tiny = (small[..., 3] < 3.5) & (glyphs[..., 8] > 0.5)
+    tiny = (small[..., 3] < 3.5) & (glyphs[..., 8] > 0.1)
     small[..., 8] = glyphs[..., 8] * ~tiny
     sample, y, x, weight, rows = _around(small, cells, FINDER_CELL, 1)
     reach = (rows[:, 3] / FINDER_CELL * 0.6).clamp(0.75, 2.0)[:, None]
@@ -103,16 +116,9 @@ def finder(raw: Tensor, glyphs: Tensor, factor: float) -> dict[str, Tensor]:
     target = torch.zeros(n * cells * cells, device=raw.device)
     target.scatter_reduce_(0, flat.reshape(-1), mark.reshape(-1), "amax")
     target = target.view(n, cells, cells)
-    ignore = torch.zeros_like(target)
-    lost = glyphs.clone()
-    lost[..., 1:3], lost[..., 8] = small[..., 1:3], tiny.float()
-    s2, y2, x2, w2, _ = _around(lost, cells, FINDER_CELL, 1)
-    ignore.view(-1).scatter_reduce_(
-        0,
-        ((s2[:, None] * cells + y2) * cells + x2).reshape(-1),
-        (w2 > 0).float().reshape(-1),
-        "amax",
-    )
+    lost = small.clone()
+    lost[..., 8] = torch.where(tiny, IGNORED, glyphs[..., 8])
+    ignore = _ignored(lost, cells, FINDER_CELL).float()
     loss = F.binary_cross_entropy_with_logits(
         raw[:, 0], target, reduction="none", pos_weight=torch.tensor(3.0, device=raw.device)
     )

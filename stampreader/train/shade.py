@@ -282,6 +282,36 @@ def shade(masks: Tensor, frames: Tensor, sh: Shader, period: int = 0) -> Tensor:
     return camera(picture, metal, sh)
 
 
+VISIBLE = 0.75
+"""A glyph whose trace in the picture is weaker than this against its surroundings is not taught."""
+IGNORED = 0.5
+"""Last column of the rows of such glyphs: neither wanted nor held against the network."""
+
+
+def shade_and_mark(
+    masks: Tensor, glyphs: Tensor, frames: Tensor, sh: Shader
+) -> tuple[Tensor, Tensor]:
+    """Pictures, and the glyph rows with those marked that nobody could see.
+
+    Each tile is shaded a second time with the same dice and no stamp; what differs is the trace
+    the stamp leaves. Its strength at a glyph, over the unrest of the metal there, is compared
+    with `VISIBLE`.
+    """
+    state = sh.generator.get_state()
+    pictures = shade(masks, frames, sh)
+    after = sh.generator.get_state()
+    sh.generator.set_state(state)
+    bare = shade(torch.zeros_like(masks), frames, sh)
+    sh.generator.set_state(after)
+    cap = (frames[:, 11] * frames[:, 12]).view(-1, 1, 1, 1)
+    trace = gauss((pictures - bare) ** 2, cap * 0.3).sqrt()
+    unrest = gauss((bare - gauss(bare, cap * 0.3)) ** 2, cap * 0.6).sqrt()
+    at = (glyphs[..., 1:3] / (sh.size - 1) * 2 - 1)[:, :, None]
+    strength = F.grid_sample(trace / (unrest + 0.02), at, align_corners=True)[:, 0]
+    seen = torch.where(strength > VISIBLE, 1.0, IGNORED)
+    return pictures, torch.cat([glyphs[..., :8], glyphs[..., 8:] * seen], -1)
+
+
 def _from_middle(n: int, sh: Shader) -> Tensor:
     """(n, S, S, 2) place in the picture, −0.5 to 0.5."""
     return torch.stack(pixel_lines(n, sh.size, sh.device), -1) / sh.size - 0.5

@@ -22,6 +22,8 @@ COOKIE = "key"
 SESSION = "stampreader.session"
 MOST_FORM_BYTES = 64 * 1024
 MOST_PHOTO_BYTES = 40 * 2**20
+MOST_ADDRESS_BYTES = 4096
+MOST_HEADER_BYTES = 16 * 1024
 PAUSE_S = 20.0
 """Longest silence in the middle of an upload."""
 
@@ -167,8 +169,10 @@ def _check_body(scope: Scope, headers: Headers, most: int) -> None:
         raise Refused(400, "The length is not a number.")
     if int(said) > most:
         raise Refused(413, "Too large.")
-    if len(scope["path"]) + len(scope["query_string"]) > 4096:
+    if len(scope["path"]) + len(scope["query_string"]) > MOST_ADDRESS_BYTES:
         raise Refused(414, "Too long.")
+    if sum(len(name) + len(value) for name, value in scope["headers"]) > MOST_HEADER_BYTES:
+        raise Refused(431, "Too long.")
 
 
 def _key_of(headers: Headers) -> str:

@@ -24,6 +24,8 @@ from stampreader.web.refusals import TooMany, line_of, status_of
 from stampreader.web.render import address, gate_of, page
 from stampreader.web.workplace import MOST_AT_ONCE, MOST_PHOTOS, MOST_SHOWN, Workplace
 
+INNER = ("unexpected", "OpenCV")
+"""How reasons begin that speak of the program's inside; they stay in the terminal."""
 FRAGMENT = "x-part"
 """Header by which the script asks for the result alone instead of the whole page."""
 
@@ -188,4 +190,6 @@ def photo_failure(attempt: Attempt) -> str:
     if failure is None or failure.kind != "photo":
         return "The photo could not be read. See the terminal."
     told = failure.message.split(": ", 1)[-1].replace(attempt.path, "the file")
+    if told.startswith(INNER):
+        return "The photo could not be read. See the terminal."
     return f"This photo cannot be read: {told}"

@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from stampreader.confirm import Answer, Decision
-from stampreader.errors import StampError, UsageError
+from stampreader.errors import RegisterError, StampError, UsageError
 from stampreader.reading import evidence_quad
 from stampreader.register import find_reading, read_crop, waiting
 from stampreader.web.overlay import photo_drawing
@@ -132,7 +132,11 @@ async def crop(request: Request) -> Response:
     place, sha256 = workplace(request), request.path_params["sha256"]
     if not re.fullmatch(r"[0-9a-f]{64}", sha256):
         raise NotFound("there is no such picture")
-    found = await place.on_register(read_crop, place.register, sha256)
+    try:
+        found = await place.on_register(read_crop, place.register, sha256)
+    except RegisterError as error:  # not there, or altered behind our back
+        place.tell(error.line())
+        raise NotFound("this picture cannot be shown") from error
     if found.media not in MEDIA:
         raise NotFound("there is no such picture")
     return Response(found.picture, media_type=found.media, headers=PICTURES_KEPT)

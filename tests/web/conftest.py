@@ -17,9 +17,9 @@ from playwright.sync_api import sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from drawn import Clock, deliver, jpeg, photo_of  # noqa: E402
+from drawn import Clock, deliver, jpeg, photo_of
 
-from stampreader.register import open_register  # noqa: E402
+from stampreader.register import open_register
 
 RUNNER = Path(__file__).with_name("runner.py")
 PICTURES = Path(__file__).resolve().parents[2] / "out" / "pages"

@@ -36,6 +36,7 @@ from stampreader.register import (
 )
 from stampreader.report import Delivery, OrderLine, ReadLine
 from stampreader.report.filing import name_of
+from stampreader.standards import NO_THIRD_PARTY, third_party_marks
 from stampreader.words import Arrival
 
 
@@ -138,8 +139,11 @@ def _advice(members: dict[int, Member]) -> tuple[str, ...]:
     """What the claimed standards say, each sentence once with the ids it is about."""
     about: dict[str, list[str]] = {}
     for member in members.values():
-        for advice in standards_advice(member.entry):
-            about.setdefault(advice.text, []).append(member.line.id or "not registered")
+        texts = [advice.text for advice in standards_advice(member.entry)]
+        if not third_party_marks(member.entry.marks):
+            texts.append(f"{NO_THIRD_PARTY}.")
+        for text in texts:
+            about.setdefault(text, []).append(member.line.id or "not registered")
     return tuple(f"{_few(ids)}: {text}" for text, ids in about.items())
 
 

@@ -234,6 +234,16 @@ def test_delivery_brings_together_order_register_and_waiting(shelf):
     assert ("A. Berg", date(2026, 3, 1)) == (delivery.taken_in_by, delivery.taken_in_on)
 
 
+def test_delivery_flags_what_no_third_party_stands_behind(shelf):
+    """A connector with the maker's own claim only is named in the acceptance report."""
+    from stampreader.cli.reporting import delivery_of
+
+    assert not any("no third-party mark" in text for text in delivery_of(shelf, "Spring").advice)
+    fields = {"id": "B-1", "delivery": "Spring", "marks": ["EN 12275:2013/H"]}
+    add_by_hand(shelf, fields, who="M. Grau", at=NOW)
+    assert "B-1: no third-party mark." in delivery_of(shelf, "Spring").advice
+
+
 def test_delivery_nobody_knows_is_refused(shelf):
     """A misspelt delivery is an error, not an empty report to sign."""
     from stampreader.cli.reporting import delivery_of

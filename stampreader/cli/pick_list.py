@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -74,14 +74,21 @@ def _document(
         load=str(picked.planned.load),
         ratio=picked.planned.ratio,
         lines=_kit_lines(picked),
-        left_out=tuple(
-            (connector.id, "; ".join(reasons))
-            for answer in picked.answers
-            for connector, reasons in answer.unfit
-            if left_out
-        ),
+        left_out=tuple(_left_out(picked)) if left_out else (),
     )
     return kit_document(kit, printing)
+
+
+def _left_out(picked: Picked) -> Iterator[tuple[str, str]]:
+    """Connectors that do for none of the uses, each once with every reason."""
+    reasons: dict[str, list[str]] = {}
+    for answer in picked.answers:
+        for connector, why in answer.unfit:
+            reasons.setdefault(connector.id, []).extend(why)
+    fit = {connector.id for answer in picked.answers for connector in answer.fit}
+    for id, why in reasons.items():
+        if id not in fit:
+            yield id, "; ".join(dict.fromkeys(why))
 
 
 def _members(picked: Picked) -> list[tuple[str, Connector]]:
@@ -105,17 +112,17 @@ def _kit_line(uses: Sequence[str], connector: Connector, picked: Picked) -> KitL
 
     margin = picked.planned.margin(connector)
     assert margin is not None, "a kit list is refused without a load"
-    several = (f"for {', '.join(uses)}",) if len(picked.answers) > 1 else ()
+    several = f"({', '.join(uses)})" if len(picked.answers) > 1 else ""
     return KitLine(
         id=connector.id,
-        name=" ".join(filter(None, (connector.maker, connector.model))),
+        name=" ".join(filter(None, (connector.maker, connector.model, several))),
         place=connector.place,
         closed_kN=connector.closed_kN,
         cross_kN=connector.cross_kN,
         open_kN=connector.open_kN,
         weakest=str(margin.weakest.slot),
         margin=margin.weakest.margin,
-        verdict=f"kept {verdict_text(margin)}",
-        remarks=(*several, *remarks_of(connector)),
+        verdict=f"{picked.planned.ratio}:1 {verdict_text(margin)}",
+        remarks=remarks_of(connector),
         next_due=next_due(connector, picked.intervals),
     )

@@ -74,12 +74,12 @@ def _lines(picked: Picked) -> Iterator[str]:
 
 def _answer_lines(answer: Answer, picked: Picked) -> Iterator[str]:
     use = answer.use
-    chosen = set(picked.drawn.chosen.get(use.name, ()))
-    others = [connector for connector in answer.fit if connector.id not in chosen]
+    drawn = {connector.id for _, connector in picked.kit()}
+    others = [connector for connector in answer.fit if connector.id not in drawn]
     yield typer.style(f"{use.name}: {use.title}", bold=True)
     yield f"asks: {asked_of(use)}"
     more = "the first " if answer.more_fit else ""
-    yield f"{more}{len(others)} {'more ' if chosen else ''}qualify"
+    yield f"{more}{len(others)} {'more ' if drawn else ''}qualify"
     if others:
         yield from in_columns(_heads(picked), [_row(c, picked) for c in others])
     yield f"{len(answer.unfit)} do not qualify" + (

@@ -6,6 +6,10 @@ Those of the training need torch and run only when asked for.
 import os
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("shared", deadline=None)  # another program may hold the machine
+settings.load_profile("shared")
 
 TRAINING = os.environ.get("STAMPREADER_TEST_TRAIN") == "1"
 

@@ -170,8 +170,19 @@ def back_up_before(conn: sqlite3.Connection, path: Path) -> Path:
     while copy.exists():
         counter += 1
         copy = path.with_name(f"{path.stem}.before-step-{taken + 1}-{counter}{path.suffix}")
-    with closing(sqlite3.connect(copy)) as target:
-        conn.backup(target)
+    made = copy.with_name(copy.name + ".part")
+    try:
+        with closing(sqlite3.connect(made)) as target:
+            conn.backup(target)
+            found = target.execute("PRAGMA quick_check").fetchone()[0]
+        if found != "ok":
+            raise RegisterError(
+                f"no whole copy of {path} could be made before bringing it up to date ({found})",
+                remedy="The register was left as it was; run `stampreader check`.",
+            )
+        os.replace(made, copy)
+    finally:
+        made.unlink(missing_ok=True)
     return copy
 
 

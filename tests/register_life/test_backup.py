@@ -1,11 +1,14 @@
 """Backups: whole, read back, never in the place of a good one unless they are good themselves."""
 
 import os
+import shutil
 import sqlite3
 import subprocess
 import sys
+import tempfile
 import threading
-from contextlib import closing
+from contextlib import closing, contextmanager
+from pathlib import Path
 
 import pytest
 
@@ -21,6 +24,8 @@ from stampreader.register import (
     open_register,
 )
 from stampreader.words import Reading
+
+GOLDEN = Path(__file__).resolve().parents[1] / "golden" / "register-after-step-1.sqlite"
 
 
 @pytest.fixture
@@ -170,3 +175,55 @@ def test_a_full_disk_leaves_nothing_behind(filled, tmp_path):
     assert 1 == done.stdout.count("\n") and "disk" in done.stdout
     assert [] == os.listdir(place.parent)
     assert "C-1" == find_connector(filled.book, "C-1").id
+
+
+# -- the copy kept before a register is brought up to date ---------------------------------------
+
+
+def test_a_register_of_an_older_form_is_copied_first():
+    """A register as the first step left it opens, and its copy beside it is the old file, whole."""
+    with old_register() as path:
+        told = []
+        with open_register(path, progress=told.append) as book:
+            assert [] == list(check_register(book))
+        copy = path.with_name("register.before-step-2.sqlite")
+        with closing(sqlite3.connect(copy)) as conn:
+            assert [("ok",)] == conn.execute("PRAGMA integrity_check").fetchall()
+            names = {row[0] for row in conn.execute("SELECT name FROM sqlite_schema")}
+        assert "connectors_by_gate" not in names and str(copy) in told[0]
+
+
+def test_without_room_for_the_copy_nothing_is_changed():
+    """The disk is full while the copy is made: one line, the register as it was, no half copy."""
+    with old_register() as path:
+        before = path.read_bytes()
+        code = (
+            "import resource, sys\n"
+            "from pathlib import Path\n"
+            "from stampreader.errors import RegisterError\n"
+            "from stampreader.register import open_register\n"
+            "resource.setrlimit(resource.RLIMIT_FSIZE, (40_000, 40_000))\n"
+            "try:\n"
+            "    open_register(Path(sys.argv[1]))\n"
+            "except RegisterError as error:\n"
+            "    print(error.line())\n"
+        )
+        done = subprocess.run(
+            [sys.executable, "-c", code, str(path)], capture_output=True, text=True, timeout=60
+        )
+        assert "" == done.stderr and 1 == done.stdout.count("\n") and "disk" in done.stdout
+        assert [path.name] == sorted(p.name for p in path.parent.iterdir())
+        with closing(sqlite3.connect(path)) as conn:
+            assert "connectors_by_gate" not in {
+                r[0] for r in conn.execute("SELECT name FROM sqlite_schema")
+            }
+        assert len(before) == path.stat().st_size
+
+
+@contextmanager
+def old_register():
+    """A register kept from the first step, in a folder of its own."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "register.sqlite"
+        shutil.copy(GOLDEN, path)
+        yield path

@@ -142,7 +142,8 @@ def _verdict(delivery: Delivery, odd: int) -> Notice:
     if delivery.differences:
         parts.append("; ".join(delivery.differences))
     if odd:
-        parts.append(f"{odd} of {len(delivery.arrived)} connectors differ from the order")
+        verb = "differs" if odd == 1 else "differ"
+        parts.append(f"{odd} of {len(delivery.arrived)} connectors {verb} from the order")
     if delivery.waiting:
         parts.append(f"{delivery.waiting} not confirmed yet and not in the register")
     return Notice(f"{'. '.join(part[0].upper() + part[1:] for part in parts)}.")

@@ -74,7 +74,8 @@ def kit_document(kit: KitList, printing: Printing) -> Document:
     ]
     flagged = sum(1 for line in kit.lines if line.remarks)
     if flagged:
-        blocks.append(Notice(f"{flagged} of {len(kit.lines)} connectors carry a remark."))
+        verb = "carries" if flagged == 1 else "carry"
+        blocks.append(Notice(f"{flagged} of {len(kit.lines)} connectors {verb} a remark."))
     blocks += [Heading("Kit"), _kit_table(kit.lines)]
     if kit.left_out:
         columns = (Column("Id", 1.0), Column("Why it is not in the kit", 5.0))

@@ -233,7 +233,7 @@ def test_delivery_verdict_names_what_differs(documents, read_pdf):
     """The acceptance report says count, odd connectors and those not registered."""
     text = read_pdf(document_pdf(documents["delivery"])).all_text
     assert (
-        "Count: ordered 9, arrived 8. 1 of 8 connectors differ from the order. "
+        "Count: ordered 9, arrived 8. 1 of 8 connectors differs from the order. "
         "1 not confirmed yet and not in the register." in text
     )
 

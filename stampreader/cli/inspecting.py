@@ -169,12 +169,12 @@ def _whose(text: str, by_id: Mapping[str, str]) -> tuple[Sequence[str], str]:
 def _photos(
     book: Register, connectors: Sequence[Connector], sheets: Mapping[str, Sheet]
 ) -> dict[str, Looked]:
-    if not any(sheet.photos for sheet in sheets.values()):
+    photos = [(c, sheets[c.uid].photos) for c in connectors if sheets[c.uid].photos]
+    if not photos:
         return {}
     from stampreader.cli.inspecting_photos import look_at
 
-    return {c.uid: look_at(book, c, sheets[c.uid].photos) for c in connectors
-            if sheets[c.uid].photos}  # fmt: skip
+    return look_at(book, photos)
 
 
 def _inspection(

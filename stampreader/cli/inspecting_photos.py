@@ -50,8 +50,10 @@ class Looked:
             keep_reading(book, reading, crops, at=at)
 
 
-def look_at(book: Register, connector: Connector, paths: Sequence[Path]) -> Looked:
-    """Read photos of one connector and compare each with its entry.
+def look_at(
+    book: Register, photos: Sequence[tuple[Connector, Sequence[Path]]]
+) -> dict[str, Looked]:
+    """Read photos of connectors, all in one go, and compare each with its connector's entry.
 
     A stamp that differs fails the point `same`; one that cannot be read fails the point `marks`.
     The person may say otherwise with --pass, after looking at the connector itself.
@@ -63,7 +65,15 @@ def look_at(book: Register, connector: Connector, paths: Sequence[Path]) -> Look
     from stampreader.photo import find_photos
     from stampreader.reading import read_many
 
-    attempts = list(read_many(find_photos(paths), crops=True))
+    shown = [(c, path) for c, paths in photos for path in find_photos(paths)]
+    attempts = list(read_many([path for _, path in shown], crops=True))
+    return {
+        c.uid: _looked(book, c, [a for (of, _), a in zip(shown, attempts, strict=True) if of is c])
+        for c, _ in photos
+    }
+
+
+def _looked(book: Register, connector: Connector, attempts: Sequence[Attempt]) -> Looked:
     kept = [_kept(book, connector, attempt) for attempt in attempts]
     verifications = [verification(book, connector, [attempt]) for attempt in attempts]
     seen = tuple(_sighting(reading, crops) for reading, crops in kept)

@@ -86,9 +86,9 @@ def _left_out(picked: Picked) -> Iterator[tuple[str, str]]:
         for connector, why in answer.unfit:
             reasons.setdefault(connector.id, []).extend(why)
     fit = {connector.id for answer in picked.answers for connector in answer.fit}
-    for id, why in reasons.items():
+    for id, every in reasons.items():
         if id not in fit:
-            yield id, "; ".join(dict.fromkeys(why))
+            yield id, "; ".join(dict.fromkeys(every))
 
 
 def _members(picked: Picked) -> list[tuple[str, Connector]]:

@@ -187,8 +187,11 @@ def _inspection(
     given |= sheet.points
     missing = [point for point in POINTS if point.key not in given]
     if findings.rest_passes:
+        _refuse_doubt(connector, given, looked)
         given |= {point.key: (Result.PASS, "") for point in missing}
     elif missing:
+        if ask is not None and looked is not None and looked.in_doubt:
+            typer.echo(f"  {looked.in_doubt}")
         given |= _asked(connector, missing, ask)
     return Inspection(
         points=[Point(point.text, *given[point.key]) for point in POINTS],
@@ -198,6 +201,15 @@ def _inspection(
         seen=looked.seen if looked else (),
         verdicts=looked.verdicts if looked else (),
     )
+
+
+def _refuse_doubt(connector: Connector, given: Given, looked: Looked | None) -> None:
+    """What a photo leaves in doubt is not passed unseen with the rest."""
+    if looked is not None and looked.in_doubt and "marks" not in given:
+        raise UsageError(
+            f"{connector.id}: {looked.in_doubt}",
+            remedy="Look at the stamp itself, then say --pass marks or --fail marks.",
+        )
 
 
 def _asked(connector: Connector, missing: Sequence[CheckPoint], ask: Ask | None) -> Given:

@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     from stampreader.cli.verifying import Verification
     from stampreader.reading import Attempt
 
+NOT_SEEN = "not seen"
+"""How a comparison says that a photo does not show something."""
+
 
 @dataclass(frozen=True, slots=True)
 class Looked:
@@ -37,12 +40,14 @@ class Looked:
         verdicts: whether each photo matches the entry, in words.
         findings: results of the points `marks` and `same` that follow from the photos.
         readings: what was read, with the evidence pictures.
+        in_doubt: what was seen but not clearly, so that the person must look; empty if nothing.
     """
 
     seen: tuple[Sighting, ...]
     verdicts: tuple[str, ...]
     findings: Mapping[str, tuple[Result, str]]
     readings: tuple[tuple[Reading, tuple[Crop, ...]], ...]
+    in_doubt: str = ""
 
     def keep(self, book: Register, *, at: datetime) -> None:
         """Store the readings and their pictures; the same again changes nothing."""
@@ -55,8 +60,9 @@ def look_at(
 ) -> dict[str, Looked]:
     """Read photos of connectors, all in one go, and compare each with its connector's entry.
 
-    A stamp that differs fails the point `same`; one that cannot be read fails the point `marks`.
-    The person may say otherwise with --pass, after looking at the connector itself.
+    A stamp that differs fails the point `same`; a figure that cannot be seen fails the point
+    `marks`. One that is seen but in doubt decides nothing: the person looks and says. The person
+    may always say otherwise with --pass, after looking at the connector itself.
 
     Raises:
         PhotoError: a photo cannot be used.
@@ -78,7 +84,9 @@ def _looked(book: Register, connector: Connector, attempts: Sequence[Attempt]) -
     verifications = [verification(book, connector, [attempt]) for attempt in attempts]
     seen = tuple(_sighting(reading, crops) for reading, crops in kept)
     verdicts = tuple(v.verdict.value for v in verifications)
-    return Looked(seen, verdicts, _findings(verifications), tuple(kept))
+    findings = _findings(verifications)
+    doubt = "" if findings else _why(verifications, Verdict.CANNOT_TELL)
+    return Looked(seen, verdicts, findings, tuple(kept), doubt)
 
 
 def _kept(
@@ -122,12 +130,21 @@ def _findings(verifications: Sequence[Verification]) -> dict[str, tuple[Result, 
     verdicts = {v.verdict for v in verifications}
     if Verdict.DIFFERS in verdicts:
         return {"same": (Result.FAIL, _why(verifications, Verdict.DIFFERS))}
-    if Verdict.CANNOT_TELL in verdicts and Verdict.MATCHES not in verdicts:
+    if Verdict.MATCHES in verdicts:
+        return {
+            "marks": (Result.PASS, "read on the photo"),
+            "same": (Result.PASS, "the photo matches"),
+        }
+    if all(_misses_a_figure(v) for v in verifications):
         return {"marks": (Result.FAIL, _why(verifications, Verdict.CANNOT_TELL))}
-    return {
-        "marks": (Result.PASS, "read on the photo"),
-        "same": (Result.PASS, "the photo matches"),
-    }
+    return {}
+
+
+def _misses_a_figure(result: Verification) -> bool:
+    """Whether a figure of the register could not be seen on the photo at all."""
+    items = result.comparison.items
+    figures = [item for item in items if item.field in ("closed", "cross", "open")]
+    return not figures or any(item.seen == NOT_SEEN for item in figures)
 
 
 def _why(verifications: Sequence[Verification], verdict: Verdict) -> str:
@@ -143,5 +160,7 @@ def _reasons(result: Verification, verdict: Verdict) -> Iterator[str]:
     for item in result.comparison.items:
         if item.verdict is verdict and verdict is Verdict.DIFFERS:
             yield f"{item.field} {item.seen} instead of {item.registered}"
-        elif item.verdict is verdict:
+        elif item.verdict is verdict and item.seen == NOT_SEEN:
             yield f"{item.field} cannot be read"
+        elif item.verdict is verdict:
+            yield f"{item.field} {item.why or 'is in doubt'}"

@@ -130,11 +130,12 @@ def photos(tmp_path, monkeypatch):
 
     monkeypatch.setattr("stampreader.reading.read_many", read_many)
 
-    def taken(name, figures=None, marks=("CE 9123",), failure=None):
+    def taken(name, figures=None, marks=("CE 9123",), failure=None, doubts=()):
         path = tmp_path / name
         path.write_bytes(b"\xff\xd8\xff\xe0" + name.encode())
         values = [None if f is None else Decimal(f) for f in figures or ()]
-        slots = [Figure(v, State.SURE if v else State.NONE, 0.99 if v else 0.0) for v in values]
+        state = State.ASK if doubts else State.SURE
+        slots = [Figure(v, state, 0.99, doubts=doubts) if v else Figure() for v in values]
         told[name] = failure or (Stamp(*slots, marks=tuple(map(Mark, marks))) if figures else None)
         return path
 

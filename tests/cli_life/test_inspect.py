@@ -6,6 +6,8 @@ from datetime import date, timedelta
 import pexpect
 import pytest
 
+from stampreader.words import Doubt
+
 
 def history(desk, id):
     """Events of a connector, the last first."""
@@ -186,6 +188,24 @@ def test_a_stamp_that_cannot_be_read_is_a_finding(kit, photos):
     path = photos("c1.jpg")
     out, _ = kit.run("inspect", "C-1", "--rest-passes", "--photo", path, expect=1)
     assert "marks: legible (on the photo" in out
+
+
+def test_a_figure_that_is_worn_away_is_a_finding(kit, photos):
+    """Closed and open are read, cross is not seen: the marks are not legible."""
+    path = photos("c1.jpg", ("27", None, "7"), ("CE 9123", "EN 12275:2013/H"))
+    out, _ = kit.run("inspect", "C-1", "--rest-passes", "--photo", path, expect=1)
+    assert "marks: legible (on the photo cross cannot be read)" in out
+
+
+def test_what_a_photo_leaves_in_doubt_is_not_passed_unseen(kit, photos):
+    """A reader's doubt neither quarantines nor passes: the person looks and says."""
+    doubt = (Doubt.READERS_DISAGREE,)
+    path = photos("c1.jpg", ("27", "8", "7"), ("CE 9123", "EN 12275:2013/H"), doubts=doubt)
+    line = kit.refused("inspect", "C-1", "--rest-passes", "--photo", path, expect=2)
+    assert "two readers disagree" in line and "--pass marks or --fail marks" in line
+    kit.run("inspect", "C-1", "--rest-passes", "--photo", path, "--pass", "marks: 27 8 7 by eye")
+    body = history(kit, "C-1")[0]["body"]
+    assert ("pass", "cannot tell") == (body["result"], body["read"][0]["verdict"])
 
 
 def test_a_person_may_say_otherwise(kit, photos):

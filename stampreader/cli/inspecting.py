@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from stampreader.cli.common import emit_json, now, register_path
-from stampreader.cli.fitness import remarks_of
-from stampreader.cli.life_options import step_json, typed_day
+from stampreader.cli.life_options import remark_lines, step_json, typed_day
 from stampreader.cli.person import who_decides
 from stampreader.errors import UsageError
 from stampreader.fit import POINTS, CheckPoint, find_point, not_applicable
@@ -244,8 +243,8 @@ def _show(book: Register, events: Sequence[Event], *, as_json: bool) -> None:
         due = f", next by {due_on.isoformat()}" if due_on and body["result"] == "pass" else ""
         reason = f" ({body['reason']})" if body.get("reason") else ""
         typer.echo(f"{connector.id}  {body['result']}{reason}; {LIFE_WORDS[connector.life]}{due}")
-        for remark in remarks_of(connector):
-            typer.echo(f"  ! {remark}")
+    for line in remark_lines(after):
+        typer.echo(line)
 
 
 def _points_json(events: Sequence[Event], id: str) -> dict[str, Any]:
@@ -278,8 +277,8 @@ def _list_points(
     for point in points:
         applies = point.key not in without
         if as_json:
-            emit_json([{**more, "point": point.key, "area": point.area, "words": point.words,
+            emit_json([{**more, "point": point.key, "text": point.text, "words": point.words,
                         "applies": applies}])  # fmt: skip
         else:
             mark = "" if applies else "  (does not apply)"
-            typer.echo(f"  {point.key:<10} {point.text}{mark}")
+            typer.echo(f"  {point.key:<10} {point.text:<28} {point.words}{mark}")

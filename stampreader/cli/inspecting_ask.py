@@ -50,7 +50,7 @@ def _ask(point: CheckPoint) -> str:
     """One answer that is understood: its first word in small letters, the note as typed."""
     while True:
         try:
-            typed = input(f"  {point.text}? ").strip()
+            typed = input(f"  {point.text} ({point.words})? ").strip()
         except EOFError:
             raise typer.Abort from None
         word, _, note = typed.partition(" ")

@@ -71,10 +71,17 @@ def step_json(
 
 def step_lines(said: str, connectors: Sequence[Connector]) -> Iterator[str]:
     """What was done with whom, and who of them needs a second look."""
-    from stampreader.cli.fitness import remarks_of
     from stampreader.register import in_words
 
     yield f"{in_words([c.id for c in connectors])}: {said}"
+    yield from remark_lines(connectors)
+
+
+def remark_lines(connectors: Sequence[Connector]) -> Iterator[str]:
+    """What is to be told of connectors, each remark once with the ids it is about."""
+    from stampreader.cli.fitness import remarks_of
+    from stampreader.register import in_words
+
     flagged: dict[str, list[str]] = {}
     for connector in connectors:
         for remark in remarks_of(connector):

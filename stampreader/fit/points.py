@@ -26,38 +26,40 @@ class CheckPoint:
     Attributes:
         key: short word to name it on the command line.
         area: body, gate, lock, marks or history.
+        noun: what is looked at, as it stands in records.
         words: what must be so for the point to pass.
         needs: part without which it does not apply.
     """
 
     key: str
     area: str
+    noun: str
     words: str
     needs: Part = Part.ALWAYS
 
     @property
     def text(self) -> str:
-        """The point as it stands in records: `gate: closes by itself`."""
-        return f"{self.area}: {self.words}"
+        """The point as it stands in records: `gate: rivet`."""
+        return f"{self.area}: {self.noun}"
 
 
 POINTS: tuple[CheckPoint, ...] = (
-    CheckPoint("cracks", "body", "no cracks"),
-    CheckPoint("shape", "body", "not bent or twisted"),
-    CheckPoint("grooves", "body", "wear grooves within limits"),
-    CheckPoint("corrosion", "body", "no corrosion or pitting"),
-    CheckPoint("edges", "body", "no sharp edges or burrs"),
-    CheckPoint("opens", "gate", "opens freely"),
-    CheckPoint("closes", "gate", "closes by itself", Part.SPRING_GATE),
-    CheckPoint("aligned", "gate", "meets the nose in line"),
-    CheckPoint("rivet", "gate", "rivet sound", Part.SPRING_GATE),
-    CheckPoint("spring", "gate", "spring strong", Part.SPRING_GATE),
-    CheckPoint("sleeve", "lock", "sleeve moves and is whole", Part.LOCK),
-    CheckPoint("threads", "lock", "threads clean and whole", Part.SCREW),
-    CheckPoint("locks", "lock", "locks by itself", Part.SELF_LOCK),
-    CheckPoint("marks", "marks", "legible"),
-    CheckPoint("same", "marks", "as in the register"),
-    CheckPoint("history", "history", "known, no fall or shock load"),
+    CheckPoint("cracks", "body", "cracks", "none, however fine"),
+    CheckPoint("shape", "body", "deformation", "not bent, twisted or stretched"),
+    CheckPoint("grooves", "body", "wear grooves", "within the maker's limits"),
+    CheckPoint("corrosion", "body", "corrosion", "no pitting"),
+    CheckPoint("edges", "body", "sharp edges", "no edges or burrs"),
+    CheckPoint("opens", "gate", "opening", "opens freely, all the way"),
+    CheckPoint("closes", "gate", "closing", "closes by itself from any place", Part.SPRING_GATE),
+    CheckPoint("aligned", "gate", "alignment", "meets the nose in line"),
+    CheckPoint("rivet", "gate", "rivet", "tight and whole", Part.SPRING_GATE),
+    CheckPoint("spring", "gate", "spring", "strong and whole", Part.SPRING_GATE),
+    CheckPoint("sleeve", "lock", "sleeve", "moves freely and is whole", Part.LOCK),
+    CheckPoint("threads", "lock", "threads", "clean and whole", Part.SCREW),
+    CheckPoint("locks", "lock", "self-locking", "locks by itself", Part.SELF_LOCK),
+    CheckPoint("marks", "marks", "legibility", "figures and marks can be read"),
+    CheckPoint("same", "marks", "identity", "as in the register"),
+    CheckPoint("history", "history", "what it went through", "known, no fall or shock load"),
 )
 """In the order of looking. Common practice; the maker's own list comes first."""
 

@@ -63,7 +63,7 @@ def back_up(
         with explained(path):
             _copy(register, made)
         tell("reading the copy back")
-        backup = _read_back(register, made, path, progress)
+        backup = _read_back(register, made, path)
         made.chmod(register.path.stat().st_mode & 0o777)
         _settle(made, path)
     except OSError as error:
@@ -106,9 +106,9 @@ def _copy(register: Register, made: Path) -> None:
         target.execute("PRAGMA journal_mode = DELETE")
 
 
-def _read_back(register: Register, made: Path, path: Path, progress: Progress | None) -> Backup:
+def _read_back(register: Register, made: Path, path: Path) -> Backup:
     with open_register(made, read_only=True) as copy:
-        fault = next(check_register(copy, progress), None)
+        fault = next(check_register(copy), None)
         if fault is not None:
             raise RegisterError(
                 f"the copy is not whole: {fault}",

@@ -40,7 +40,7 @@ def test_points_that_do_not_apply(shape, gate, keys):
 
 def test_points_are_found_by_key():
     """In either case; an unknown one names those there are."""
-    assert "gate: rivet sound" == find_point(" Rivet").text
+    assert "gate: rivet" == find_point(" Rivet").text
     with pytest.raises(UsageError, match="no point 'paint'") as caught:
         find_point("paint")
     assert "cracks" in caught.value.line()

@@ -22,7 +22,9 @@ from stampreader.confirm import (
     Order,
     Question,
     answered,
+    compare,
     confirmed_entry,
+    entries_on,
     questions,
 )
 from stampreader.errors import RefusedStep, UsageError
@@ -74,6 +76,7 @@ class Asking:
         token: names the question exactly as it is shown; an answer must give it back.
         told: what came of the latest answer.
         can_undo: whether an answer of this sitting, or a decision, can be taken back.
+        differences: how the whole delivery differs from its order, once all of it is answered.
     """
 
     progress: Progress
@@ -83,6 +86,7 @@ class Asking:
     token: str
     told: str
     can_undo: bool
+    differences: tuple[str, ...] = ()
 
 
 class Sitting:
@@ -114,6 +118,7 @@ class Sitting:
             token=_token(delivery, question),
             told=self._told.get(delivery, ""),
             can_undo=bench.earlier is not None or progress.decided > 0,
+            differences=() if asked else _differences(bench),
         )
 
     def answer(self, delivery: str, answer: Answer, token: str, seen: frozenset[int]) -> None:
@@ -215,6 +220,17 @@ def _confirmed(register: Register, delivery: str) -> list[Entry]:
         )
         for connector in list_connectors(register, Filter(delivery=delivery))
     ]
+
+
+def _differences(bench: Bench) -> tuple[str, ...]:
+    """How a delivery differs from its order: what was confirmed and what still waits."""
+    entries = entries_on(bench)
+    entries.update({-number: entry for number, entry in enumerate(bench.confirmed, 1)})
+    found = compare(bench.orders, entries)
+    return tuple(
+        f"{one}" + (f" ({len(one.arrivals)} of them)" if len(one.arrivals) > 1 else "")
+        for one in found
+    )
 
 
 def _token(delivery: str, question: Question | None) -> str:

@@ -11,7 +11,7 @@ from stampreader.register import find_connector, list_connectors, read_crop, wai
 def until(page, text, where="h1"):
     """Wait until a heading begins with a text, and the page's script has begun to work."""
     page.wait_for_function(
-        """([where, text]) => document.documentElement.dataset.ready
+        """([where, text]) => document.documentElement?.dataset.ready
         && document.querySelector(where)?.innerText.trim().startsWith(text)""",
         arg=[where, text],
     )

@@ -115,7 +115,7 @@ class Sitting:
             question=question,
             open=len(asked),
             skipped=len(bench.skipped & {a.key for a in bench.arrivals}),
-            token=_token(delivery, question),
+            token=token_of(delivery, question),
             told=self._told.get(delivery, ""),
             can_undo=bench.earlier is not None or progress.decided > 0,
             differences=() if asked else _differences(bench),
@@ -138,7 +138,9 @@ class Sitting:
         """
         asked = self._questions(delivery)
         shown = asked[0] if asked else None
-        if _token(delivery, shown) != token or (not shown and answer.decision is not Decision.UNDO):
+        if token_of(delivery, shown) != token or (
+            not shown and answer.decision is not Decision.UNDO
+        ):
             raise Stale("this was answered already, or has changed meanwhile")
         question = shown or NOTHING_LEFT
         if answer.decision is Decision.CONFIRM:
@@ -233,7 +235,7 @@ def _differences(bench: Bench) -> tuple[str, ...]:
     )
 
 
-def _token(delivery: str, question: Question | None) -> str:
+def token_of(delivery: str, question: Question | None) -> str:
     """A name for exactly this question: its members, their evidence, and what would be entered."""
     if question is None:
         told: list[object] = [delivery]

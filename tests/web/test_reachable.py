@@ -135,8 +135,8 @@ def test_the_camera_page_with_results(full, window, picture, camera_photo):
 def test_the_review_fits_a_low_window(full, window, picture):
     """A phone held sideways, or a window magnified fourfold, still shows and scrolls everything."""
     with full.running() as program:
+        page = window(program.laptop)
         for width, height in ((740, 360), (320, 256)):
-            page = window(program.laptop) if not full.windows else page
             page.set_viewport_size({"width": width, "height": height})
             page.goto(page.url.rsplit("/", 1)[0] + "/review?delivery=Spring")
             page.wait_for_timeout(200)

@@ -41,7 +41,7 @@ def test_missing_python_is_said_plainly(tmp_path):
     shutil.copy(ROOT / "tests" / "run", copy / "tests" / "run")
     tools = tmp_path / "tools"
     tools.mkdir()
-    for tool in ("dirname", "id", "tesseract"):
+    for tool in ("dirname", "id", "tesseract", "chromium"):
         (tools / tool).symlink_to(shutil.which(tool))
     done = subprocess.run(
         [shutil.which("bash"), str(copy / "tests" / "run")],

@@ -14,14 +14,23 @@ from stampreader.web import pages_look, pages_phone, pages_review
 from stampreader.web.guard import COOKIE, NO_KEY, Gate, Guard
 from stampreader.web.pages_review import workplace
 from stampreader.web.refusals import OTHER, line_of, status_of
-from stampreader.web.render import LOOKS, STATIC, SWITCH, address, gate_of, page, static_file
+from stampreader.web.render import (
+    LOOKS,
+    STATIC,
+    SWITCH,
+    address,
+    gate_of,
+    page,
+    prepare_pages,
+    static_file,
+)
 from stampreader.web.workplace import Workplace
 
 EVERYBODY = frozenset(
     {"/", "/camera", "/look", "/margin", "/crop", "/looks", *(f"/{name}" for name in STATIC)}
 )
 """Paths a phone may use."""
-CONFIRMING = frozenset({"/review", "/pulse", "/whole", "/photo", "/deliveries"})
+CONFIRMING = frozenset({"/review", "/pulse", "/rest", "/whole", "/photo", "/deliveries"})
 """Paths for a phone that was allowed to confirm."""
 PHOTOS = frozenset({"/camera", "/look"})
 """Paths that take a photo."""
@@ -38,6 +47,7 @@ def make_app(shared: Workplace, gate: Gate) -> ASGIApp:
             Exception: _failed,
         },
     )
+    prepare_pages()
     app.state.workplace = shared
     app.state.gate = gate
     return Guard(app, gate)
@@ -104,6 +114,7 @@ ROUTES = [
     Route("/deliveries", pages_review.choose, methods=["GET"]),
     Route("/review", pages_review.review, methods=["GET"]),
     Route("/review", pages_review.answer, methods=["POST"]),
+    Route("/rest", pages_review.rest, methods=["GET"]),
     Route("/pulse", pages_review.pulse, methods=["GET"]),
     Route("/crop/{sha256}", pages_review.crop, methods=["GET"]),
     Route("/whole/{key:int}/{number:int}", pages_review.whole, methods=["GET"]),

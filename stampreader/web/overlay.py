@@ -20,14 +20,11 @@ class Box:
         kind: `closed`, `cross`, `open` or `mark`.
         text: what was read in it.
         points: corners as an SVG polygon takes them.
-        x, y: where its text goes.
     """
 
     kind: str
     text: str
     points: str
-    x: float
-    y: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +75,4 @@ def _outlines(stamp: Stamp) -> Iterator[tuple[str, str, Quad]]:
 
 
 def _box(kind: str, text: str, corners: list[Point]) -> Box:
-    points = " ".join(f"{x:.1f},{y:.1f}" for x, y in corners)
-    x, y = min(c[0] for c in corners), min(c[1] for c in corners)
-    return Box(kind, text, points, round(x, 1), round(y, 1))
+    return Box(kind, text, " ".join(f"{x:.0f},{y:.0f}" for x, y in corners))

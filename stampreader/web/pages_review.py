@@ -17,12 +17,15 @@ from stampreader.web.overlay import photo_drawing
 from stampreader.web.refusals import NotFound, line_of, status_of
 from stampreader.web.render import address, gate_of, page
 from stampreader.web.show_question import question_shown
-from stampreader.web.sitting import Asking
+from stampreader.web.sitting import Asking, Stale
 from stampreader.web.typed import numbers, understood
 from stampreader.web.workplace import Workplace
 from stampreader.words import Sighting
 
 VIEW_PX = 1800
+AT_ONCE = 120
+"""Members of a group that come with the page; of a larger group, only the first `FIRST`."""
+FIRST = 60
 PICTURES_KEPT = {"cache-control": "private, max-age=3600, immutable"}
 MEDIA = ("image/jpeg", "image/png")
 
@@ -79,7 +82,9 @@ def _review_page(
     error: str = "",
     typed: Mapping[str, str] | None = None,
 ) -> Response:
-    shown = None if asking.question is None else question_shown(asking.question, evidence_quad)
+    question = asking.question
+    part = slice(None) if question is None or len(question.members) <= AT_ONCE else slice(FIRST)
+    shown = None if question is None else question_shown(question, evidence_quad, part)
     return page(
         request,
         "review.html" if shown is not None else "done.html",
@@ -90,6 +95,16 @@ def _review_page(
         error=error,
         typed=dict(typed or {}),
     )
+
+
+async def rest(request: Request) -> Response:
+    """The members of a large group that the page did not hold at first."""
+    place, delivery = workplace(request), delivery_of(request)
+    asking = await place.on_register(place.sitting.ask, delivery)
+    if asking.question is None or request.query_params.get("token") != asking.token:
+        raise Stale("this has changed meanwhile")
+    shown = question_shown(asking.question, evidence_quad, slice(FIRST, None))
+    return page(request, "cells.html", q=shown)
 
 
 async def answer(request: Request) -> Response:

@@ -38,6 +38,14 @@ def templates() -> jinja2.Environment:
     )
 
 
+def prepare_pages() -> None:
+    """Read templates and files before anybody waits for them."""
+    for name in templates().list_templates():
+        templates().get_template(name)
+    for name in STATIC:
+        static_file(name)
+
+
 @lru_cache(maxsize=len(STATIC))
 def static_file(name: str) -> Response:
     """A file of the page itself; only those listed are ever read."""

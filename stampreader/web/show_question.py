@@ -85,7 +85,8 @@ class QuestionShown:
         fields: other fields of the entry as text.
         warnings: figures below what the stamp claims.
         remarks: other things to look at.
-        members: the connectors meant.
+        members: the connectors meant, or the part of them that is shown.
+        count: how many connectors it is about.
         may: decisions that make sense, by name.
     """
 
@@ -97,20 +98,22 @@ class QuestionShown:
     warnings: tuple[str, ...]
     remarks: tuple[str, ...]
     members: tuple[MemberShown, ...]
+    count: int
     may: frozenset[str]
 
-    @property
-    def count(self) -> int:
-        """How many connectors it is about."""
-        return len(self.members)
+
+EVERYONE = slice(None)
 
 
-def question_shown(question: Question, cut_along: CutAlong) -> QuestionShown:
+def question_shown(
+    question: Question, cut_along: CutAlong, part: slice = EVERYONE
+) -> QuestionShown:
     """A question as the page shows it.
 
     Args:
         question: as `confirm` asks it.
         cut_along: where the crop of a stamp was cut from its photo.
+        part: which of the members are shown.
     """
     single = len(question.members) == 1
     return QuestionShown(
@@ -123,8 +126,9 @@ def question_shown(question: Question, cut_along: CutAlong) -> QuestionShown:
         remarks=(*(a.text for a in question.advice if not a.short), *question.remarks),
         members=tuple(
             _member(number, arrival, question, cut_along, single)
-            for number, arrival in enumerate(question.members, 1)
+            for number, arrival in list(enumerate(question.members, 1))[part]
         ),
+        count=len(question.members),
         may=frozenset(decision.value for decision in question.may if decision is not Decision.STOP),
     )
 

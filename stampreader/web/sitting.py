@@ -104,6 +104,13 @@ class Sitting:
         """Deliveries of which something waits."""
         return deliveries_in_progress(self.register)
 
+    def look_ahead(self, delivery: str | None) -> None:
+        """Work out the first questions before anybody waits for them."""
+        for progress in self.deliveries():
+            if delivery in (None, progress.delivery):
+                self._questions(progress.delivery)
+                return
+
     def ask(self, delivery: str) -> Asking:
         """What to show of a delivery now."""
         asked = self._questions(delivery)

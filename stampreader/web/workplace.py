@@ -122,7 +122,9 @@ def open_workplace(
     def begin() -> Sitting:
         register = open_register(place, create=create)
         try:
-            return Sitting(register, who(register), clock)
+            sitting = Sitting(register, who(register), clock)
+            sitting.look_ahead(delivery)
+            return sitting
         except BaseException:
             register.close()
             raise

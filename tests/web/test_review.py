@@ -364,3 +364,22 @@ def test_several_deliveries_are_chosen_from(bench, window):
         press(page, "2")
         until(page, "One connector")
         assert "Autumn & <b>more</b>" == page.inner_text(".progress label")
+
+
+def test_a_very_large_group_comes_in_two_parts(bench, window):
+    """Of 130 members the page holds 60 at first and fetches the rest; all have to be seen."""
+    keys = bench.deliver(130, size=(320, 240))
+    with bench.running() as program:
+        page = window(program.laptop)
+        until(page, "130 connectors agree")
+        page.wait_for_function("() => document.querySelectorAll('.cell').length === 130")
+        for _ in range(30):
+            page.wait_for_timeout(550)
+            if page.locator("#confirm:not(.more)").count():
+                break
+            page.keyboard.press("Enter")
+        assert ",".join(map(str, keys)) == page.input_value("#seen")
+        press(page, "Enter")
+        until(page, "All of Spring is decided")
+    with bench.open() as book:
+        assert 130 == len(list_connectors(book))

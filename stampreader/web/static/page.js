@@ -116,7 +116,8 @@
   const SETTLE_MS = 450; /* a picture counts once it stood still on the screen so long */
   const seen = new Set();
   const wall = one("#wall");
-  const cells = wall ? all(".cell", wall) : [];
+  let cells = wall ? all(".cell", wall) : [];
+  const members = asking ? Number(asking.dataset.count) : 0;
   const main = one("#main");
   const confirmButton = one("#confirm");
   const scrolls = () => (getComputedStyle(main).overflowY === "auto" ? main : null);
@@ -137,7 +138,7 @@
     const screens = (count) => {
       const high = ((width + gap) / count - gap) / shape + foot + gap;
       const rows = (space) => Math.max(0, Math.floor((space + gap - 4) / high));
-      const left = cells.length - count * rows(room() - head);
+      const left = members - count * rows(room() - head);
       return left <= 0 ? 1 : 1 + Math.ceil(left / (count * Math.max(1, rows(room()))));
     };
     const most = (least) => Math.max(1, Math.floor((width + gap) / (least + gap)));
@@ -185,8 +186,8 @@
       confirmButton.setAttribute("aria-disabled", String(!seen.size));
       return;
     }
-    const left = cells.length - seen.size;
-    one("span", confirmButton).textContent = left ? `Show more: ${seen.size} of ${cells.length} seen` : `Confirm all ${cells.length}`;
+    const left = members - seen.size;
+    one("span", confirmButton).textContent = left ? `Show more: ${seen.size} of ${members} seen` : `Confirm all ${members}`;
     confirmButton.classList.toggle("more", left > 0);
   }
 
@@ -213,9 +214,19 @@
     wall.addEventListener("load", lookAround, true);
     window.addEventListener("resize", () => { layWall(); lookAround(); });
     lookAround();
+    if (wall.dataset.rest) fetchRest();
   } else if (asking && confirmButton) {
     one(".pictures")?.addEventListener("load", lookAtOne, true);
     lookAtOne();
+  }
+
+  async function fetchRest() {
+    const answer = await fetch(wall.dataset.rest).catch(() => null);
+    if (!answer?.ok) { location.replace(asking.dataset.here); return; }
+    const found = new DOMParser().parseFromString(await answer.text(), "text/html");
+    wall.append(...all(".cell", found));
+    cells = all(".cell", wall);
+    lookAround();
   }
 
   const answer = one("#answer");
@@ -223,7 +234,7 @@
   document.addEventListener("submit", (event) => {
     const by = event.submitter;
     if (event.target === answer && by === confirmButton) {
-      const missing = wall ? cells.length - seen.size : seen.size ? 0 : 1;
+      const missing = wall ? members - seen.size : seen.size ? 0 : 1;
       if (missing) {
         event.preventDefault();
         if (wall) showMore();
@@ -261,7 +272,7 @@
     const box = one("[data-viewer]", large);
     one(".frame", box).replaceChildren(one(".paper", button).cloneNode(true));
     one(".name", box).textContent = `${at + 1} of ${cells.length}: ${button.dataset.name}`;
-    one("[data-whole]", box).href = button.dataset.wholeHref;
+    one("[data-whole]", box).href = `${document.body.dataset.base}/whole/${button.dataset.photo}`;
     if (!large.open) large.showModal();
     for (const image of all("img", box)) image.loading = "eager";
     viewers.get(box).show();

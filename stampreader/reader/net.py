@@ -32,7 +32,7 @@ MOST_PIXELS = 1_400_000
 """Largest input; a larger place is shown smaller."""
 AGAIN = (0.72, 1.4)
 """A place whose glyphs are not of this share of `CAP_PX` is looked at a second time."""
-LOOKS = ((1.3, True), (0.8, False), (0.9, True), (1.15, False))
+LOOKS = ((1.3, True), (0.8, False))
 """Further looks at a place with writing: share of the first one's scale, turned by 180 degrees."""
 WRITTEN = 3
 """Glyphs from which a place counts as written on."""

@@ -3,7 +3,8 @@
 A truth file is a list (or `{"photos": […]}`) with one object a photo: `photo`, `connectors` with
 `closed_kN`, `cross_kN`, `open_kN`, `marks`, `readable`, `difficulty`, `method` and `panel`.
 A figure is right if the value proposed for its slot, sure or not, is the one stamped; a triple is
-right if all three slots are, an empty slot staying empty.
+right if all three slots are, an empty slot staying empty. A blank (nothing that could be read) is
+kept if nothing wrong is called sure, and silent if nothing is proposed at all.
 """
 
 from __future__ import annotations
@@ -55,6 +56,8 @@ class Score:
             "sure": c["sure"],
             "blank": c["blank"],
             "blank kept": self.share("blank kept", "blank"),
+            "blank silent": self.share("blank silent", "blank"),
+            "proposed wrong": self.share("proposed wrong", "proposed"),
             "marks recall": self.share("mark found", "mark"),
             "marks precision": self.share("mark right", "mark read"),
         }
@@ -94,7 +97,7 @@ def count(score: Score, truth: Truth, read: Truth | None) -> None:
     """Count one connector."""
     score.add("connectors")
     figures = read["figures"] if read else {}
-    right, invented = True, False
+    right, invented, silent = True, False, True
     for slot in SLOTS:
         wanted = value(truth[f"{slot}_kN"])
         got = figures.get(slot) or {"kN": None, "state": "none"}
@@ -103,6 +106,9 @@ def count(score: Score, truth: Truth, read: Truth | None) -> None:
         score.add("sure", sure)
         score.add("sure wrong", sure and proposed != wanted)
         invented |= sure and proposed != wanted
+        silent &= proposed is None
+        score.add("proposed", proposed is not None)
+        score.add("proposed wrong", proposed is not None and proposed != wanted)
         if truth["readable"] and wanted is not None:
             score.add("figure")
             score.add("figure right", proposed == wanted)
@@ -119,6 +125,7 @@ def count(score: Score, truth: Truth, read: Truth | None) -> None:
     else:
         score.add("blank")
         score.add("blank kept", not invented)
+        score.add("blank silent", silent)
 
 
 def scores(pairs: Iterable[tuple[Truth, Mapping[str, Any]]]) -> dict[str, Score]:

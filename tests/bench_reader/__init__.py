@@ -1,0 +1,1 @@
+"""Parts of the benchmark of reading: speed and memory, general readers, the picture."""

@@ -15,8 +15,8 @@ from statistics import median
 sys.path.insert(0, str(Path(__file__).parent / "web"))
 
 import plug
-from conftest import ARGUMENTS, Bench
 from drawn import jpeg, photo_of
+from page_bench import ARGUMENTS, Bench
 from playwright.sync_api import sync_playwright
 
 TIMES = 7

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from stampreader.words import SLOTS, Point, Quad, Stamp
 
+OUTSIDE = 7.0
+"""How far outside its corner a box is drawn, in the units of the drawing."""
 LONG = 1000.0
 """Long side of the crop in the units of its drawing."""
 
@@ -75,4 +77,13 @@ def _outlines(stamp: Stamp) -> Iterator[tuple[str, str, Quad]]:
 
 
 def _box(kind: str, text: str, corners: list[Point]) -> Box:
-    return Box(kind, text, " ".join(f"{x:.0f},{y:.0f}" for x, y in corners))
+    """A box drawn a little outside what it surrounds, so that its line hides no edge of a glyph."""
+    middle = (sum(x for x, _ in corners) / 4, sum(y for _, y in corners) / 4)
+    outside = (_away(corner, middle) for corner in corners)
+    return Box(kind, text, " ".join(f"{x:.0f},{y:.0f}" for x, y in outside))
+
+
+def _away(corner: Point, middle: Point) -> Point:
+    dx, dy = corner[0] - middle[0], corner[1] - middle[1]
+    far = 1 + OUTSIDE / max(math.hypot(dx, dy), 1.0)
+    return (middle[0] + dx * far, middle[1] + dy * far)

@@ -24,6 +24,9 @@ STATE_WORDS = {
     "absent": "none seen",
 }
 
+WIDE = 2.4
+"""A picture so many times wider than high is a strip."""
+
 CutAlong = Callable[[Stamp], Quad | None]
 
 
@@ -100,6 +103,14 @@ class QuestionShown:
     members: tuple[MemberShown, ...]
     count: int
     may: frozenset[str]
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether every picture is a strip, better shown above the figures than beside them."""
+        drawings = [one.drawing for member in self.members for one in member.pictures]
+        return bool(drawings) and all(
+            drawing is not None and drawing.width > WIDE * drawing.height for drawing in drawings
+        )
 
 
 EVERYONE = slice(None)
@@ -217,10 +228,13 @@ ADVICE: dict[Doubt, str] = {
 """What to do for a better photo, by doubt; the other doubts are for the eye, not the camera."""
 
 
+CLOSER = "Go closer, turn the stamp towards the light, and hold the phone still."
+
+
 def photo_advice(stamps: tuple[Stamp, ...]) -> tuple[str, ...]:
     """What to do for a better photo, at most two sentences, those that concern most first."""
-    if not stamps:
-        return ("Go closer, turn the stamp towards the light, and hold the phone still.",)
+    if all(stamp.figure(slot).kN is None for stamp in stamps for slot in SLOTS):
+        return (CLOSER,)
     counted: dict[str, int] = {}
     for stamp in stamps:
         for slot in SLOTS:

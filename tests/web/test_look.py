@@ -6,12 +6,11 @@ import cv2
 import numpy as np
 import pytest
 import segno
-from conftest import press
 from drawn import Clock, jpeg
-from test_review import until
+from page_bench import enter, press, record, until
 
 from stampreader.paper import label_text
-from stampreader.register import Kind, add_by_hand
+from stampreader.register import Kind
 
 
 def label_photo(tmp_path, *ids):
@@ -28,19 +27,6 @@ def label_photo(tmp_path, *ids):
     place = tmp_path / "labels.jpg"
     place.write_bytes(jpeg(cv2.GaussianBlur(canvas, (3, 3), 0)))
     return place
-
-
-def enter(bench, id="C-0001", **fields):
-    """Enter a connector by hand."""
-    given = {"id": id, "closed_kN": "27", "cross_kN": "8", "open_kN": "7", **fields}
-    with bench.open(create=True) as book:
-        return add_by_hand(book, given, who="Ada", at=bench.clock()).connector
-
-
-def record(bench, kind, uid, day, **body):
-    """Record a life event."""
-    with bench.open() as book:
-        book.record(kind, uid, body, who="Ada", at=bench.clock(), happened_on=day)
 
 
 def test_a_label_in_a_photo_leads_to_the_record(bench, window, tmp_path, picture):

@@ -4,7 +4,7 @@ import re
 
 import plug
 import pytest
-from test_review import until
+from page_bench import listening, until
 
 from stampreader.register import list_connectors, waiting
 
@@ -165,22 +165,3 @@ def test_without_a_phone_only_this_computer_is_listened_on(bench):
     bench.deliver(1)
     with bench.running() as program:
         assert ["127.0.0.1"] == listening(program.process.pid)
-
-
-def listening(pid):
-    """Addresses a process listens on, as the kernel tells them (proc(5), /proc/net/tcp)."""
-    from pathlib import Path
-
-    sockets = {
-        link.readlink().name
-        for link in Path(f"/proc/{pid}/fd").iterdir()
-        if link.is_symlink() and "socket:" in str(link.readlink())
-    }
-    found = []
-    for table in ("tcp", "tcp6"):
-        for row in Path(f"/proc/{pid}/net/{table}").read_text().splitlines()[1:]:
-            cells = row.split()
-            if cells[3] == "0A" and f"socket:[{cells[9]}]" in sockets:
-                number = cells[1].split(":")[0]
-                found.append(".".join(str(b) for b in reversed(bytes.fromhex(number))))
-    return found

@@ -6,8 +6,7 @@ axe-core tests against WCAG 2.2 A and AA; it comes with the package axe-playwrig
 import plug
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from test_look import enter, record
-from test_review import until
+from page_bench import enter, record, until
 
 from stampreader.register import Kind
 
@@ -162,3 +161,14 @@ def test_the_whole_review_needs_no_pointer(full, window):
                 assert "none" != told[2], told
         for words in ("Review", "Look up", "Help", "Skip", "Take out", "Correct"):
             assert [one for one in reached if one.startswith(words)], (words, reached)
+
+
+def test_a_long_name_of_a_delivery_spills_nowhere(bench, window):
+    """A delivery named in a whole sentence is cut on the small screen, never wider than it."""
+    bench.deliver(2, delivery="Spring order of the mountain rescue team, second part, " * 3)
+    with bench.running() as program:
+        page = window(program.laptop, phone=True, viewport={"width": 390, "height": 800})
+        until(page, "2 connectors agree")
+        check(page)
+        place = page.locator(".progress span").bounding_box()
+        assert place["x"] + place["width"] <= 390

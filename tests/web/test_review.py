@@ -3,29 +3,9 @@
 import re
 
 import pytest
-from conftest import press
+from page_bench import confirm, press, until
 
 from stampreader.register import find_connector, list_connectors, read_crop, waiting
-
-
-def until(page, text, where="h1"):
-    """Wait until a heading begins with a text, and the page's script has begun to work."""
-    page.wait_for_function(
-        """([where, text]) => document.documentElement?.dataset.ready
-        && document.querySelector(where)?.innerText.trim().startsWith(text)""",
-        arg=[where, text],
-    )
-
-
-def confirm(page):
-    """Press Enter until everything was on the screen, then once more."""
-    for _ in range(9):
-        page.wait_for_timeout(500)
-        done = page.locator("#confirm:not(.more)").count()
-        press(page, "Enter")
-        if done:
-            return
-    raise AssertionError("the group never came to be confirmed")
 
 
 def shown_on_screen(page):

@@ -45,7 +45,11 @@
       const shape = image.naturalWidth / image.naturalHeight;
       const lying = state.turn % 180 === 0;
       const seen = lying ? shape : 1 / shape;
-      const wide = Math.min(frame.clientWidth, frame.clientHeight * seen) * state.zoom;
+      frame.classList.toggle("enlarged", state.zoom > 1 || !lying);
+      const strip = getComputedStyle(frame).height === "auto" || frame.closest(".wide");
+      const space = strip && state.zoom === 1 && lying ? Infinity : frame.clientHeight;
+      const most = strip ? parseFloat(getComputedStyle(frame).maxHeight) : Infinity;
+      const wide = Math.min(frame.clientWidth, Math.min(space, most) * seen) * state.zoom;
       const high = wide / seen;
       sheet.style.width = wide + "px";
       sheet.style.height = high + "px";

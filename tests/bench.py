@@ -32,8 +32,8 @@ def general(name: str, rows: Rows, python: str) -> list[dict[str, Any]] | None:
     ]
     done = subprocess.run(
         [python, str(HERE / "bench_reader" / "general.py"), name],
-        input="\n".join(map(json.dumps, jobs)), text=True, stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE, check=False,
+        input="\n".join(map(json.dumps, jobs)), text=True,
+        capture_output=True, check=False,
     )  # fmt: skip
     if done.returncode == 3:
         print(done.stderr.strip().splitlines()[-1] + "; left out.")

@@ -14,6 +14,7 @@ COMMANDS: tuple[str, ...] = (
     "intake",
     "confirm",
     "review",
+    "reliability",
     "verify",
     "list",
     "show",

@@ -16,6 +16,7 @@ from urllib.parse import urlsplit
 import plug
 import pytest
 from drawn import jpeg, photo_of
+from page_bench import Bench
 from PIL import Image
 
 from stampreader.register import waiting
@@ -38,6 +39,23 @@ def program(bench):
         yield running
 
 
+@pytest.fixture(scope="module")
+def quiet_bench(tmp_path_factory):
+    """A bench for attacks that change nothing when they fail."""
+    bench = Bench(tmp_path_factory.mktemp("quiet"))
+    bench.deliver(1)
+    return bench
+
+
+@pytest.fixture(scope="module")
+def quiet(quiet_bench):
+    """One program for all attacks that change nothing when they fail."""
+    with quiet_bench.running(phone=True, RUNNER_SECONDS="4") as running:
+        running.enter(running.laptop)
+        running.enter(running.phone)
+        yield running
+
+
 def photo_bytes(number=1, width=plug.SURE):
     """A photo the plugged readers see a stamp on."""
     return jpeg(photo_of(number, size=(width, 900))[0])
@@ -48,30 +66,28 @@ def photo_bytes(number=1, width=plug.SURE):
 
 @pytest.mark.parametrize("cookie", [None, "key=", "key=wrong", "key=" + "A" * 43, "kéy=ü"])
 @pytest.mark.parametrize("path", ["~/", "~/page.css", "~/crop/" + "a" * 64, "~/nowhere", "/"])
-def test_no_request_without_a_key(program, cookie, path):
+def test_no_request_without_a_key(quiet, cookie, path):
     """Without the right key every address answers the same, existing or not."""
     headers = {} if cookie is None else {"Cookie": cookie.encode("latin-1")}
-    answer = program.ask(program.laptop, path, headers=headers, bare=True)
+    answer = quiet.ask(quiet.laptop, path, headers=headers, bare=True)
     assert 403 == answer.status
     assert "opens only with a key" in answer.text
 
 
-def test_a_link_opens_once(program):
+def test_a_link_opens_once(quiet):
     """The key in the address is used up by opening it; it is no session key either."""
-    path = urlsplit(program.laptop).path + "?" + urlsplit(program.laptop).query
-    assert 403 == program.ask(program.laptop, path, bare=True).status
-    key = urlsplit(program.laptop).query.removeprefix("key=")
-    assert (
-        403 == program.ask(program.laptop, "~/", headers={"Cookie": f"key={key}"}, bare=True).status
-    )
+    path = urlsplit(quiet.laptop).path + "?" + urlsplit(quiet.laptop).query
+    assert 403 == quiet.ask(quiet.laptop, path, bare=True).status
+    key = urlsplit(quiet.laptop).query.removeprefix("key=")
+    assert 403 == quiet.ask(quiet.laptop, "~/", headers={"Cookie": f"key={key}"}, bare=True).status
 
 
-def test_the_laptops_key_opens_nothing_on_the_phone_address(program):
+def test_the_laptops_key_opens_nothing_on_the_phone_address(quiet):
     """A key holds at its own address only."""
-    laptop = program.cookies[program.host(program.laptop)]
-    phone = program.cookies[program.host(program.phone)]
-    for link, cookie in ((program.phone, laptop), (program.laptop, phone)):
-        assert 403 == program.ask(link, "~/camera", headers={"Cookie": cookie}, bare=True).status
+    laptop = quiet.cookies[quiet.host(quiet.laptop)]
+    phone = quiet.cookies[quiet.host(quiet.phone)]
+    for link, cookie in ((quiet.phone, laptop), (quiet.laptop, phone)):
+        assert 403 == quiet.ask(link, "~/camera", headers={"Cookie": cookie}, bare=True).status
 
 
 def test_the_cookie_is_kept_from_scripts_and_other_programs(bench):
@@ -87,12 +103,12 @@ def test_the_cookie_is_kept_from_scripts_and_other_programs(bench):
         assert NOTHING == answer.text and "key=" not in answer.headers["location"]
 
 
-def test_no_page_holds_the_session_key(program):
+def test_no_page_holds_the_session_key(quiet):
     """The session's key stands in no page, so that nothing shown or saved gives it away."""
-    for link, pages in ((program.laptop, PAGES), (program.phone, ("~/camera", "~/look"))):
-        key = program.cookies[program.host(link)].removeprefix("key=")
+    for link, pages in ((quiet.laptop, PAGES), (quiet.phone, ("~/camera", "~/look"))):
+        key = quiet.cookies[quiet.host(link)].removeprefix("key=")
         for path in pages:
-            assert key not in program.ask(link, path).text
+            assert key not in quiet.ask(link, path).text
 
 
 def test_a_phone_that_was_sent_away_is_out_at_once(program):
@@ -128,9 +144,9 @@ def test_all_phones_and_the_code_are_voided_together(program, bench):
         ("~//review?delivery=Spring", "GET"),
     ],
 )
-def test_a_phone_cannot_do_what_is_the_laptops(program, path, method):
+def test_a_phone_cannot_do_what_is_the_laptops(quiet, path, method):
     """A phone takes photos and looks up; it neither confirms nor manages until it is allowed to."""
-    answer = program.ask(program.phone, path, method, body="" if method == "POST" else None)
+    answer = quiet.ask(quiet.phone, path, method, body="" if method == "POST" else None)
     assert 403 == answer.status
 
 
@@ -149,17 +165,17 @@ def test_a_phone_that_may_confirm_still_manages_nothing(program):
     "host",
     ["evil.example", "127.0.0.1", "localhost:80", "127.0.0.1.evil.example", "", ["a", "b"]],
 )
-def test_dns_rebinding_is_refused(program, host):
+def test_dns_rebinding_is_refused(quiet, host):
     """A name that was made to point here is not answered: the Host has to be ours exactly."""
-    answer = program.ask(program.laptop, "~/", headers={"Host": host})
+    answer = quiet.ask(quiet.laptop, "~/", headers={"Host": host})
     assert answer.status in (400, 421)
     assert "<" not in answer.text
 
 
-def test_two_hosts_are_refused(program):
+def test_two_hosts_are_refused(quiet):
     """Two Host headers, one of them right, are refused (RFC 9112, section 3.2)."""
-    host = program.host(program.laptop)
-    assert 400 <= program.ask(program.laptop, "~/", headers={"Host": [host, "evil.example"]}).status
+    host = quiet.host(quiet.laptop)
+    assert 400 <= quiet.ask(quiet.laptop, "~/", headers={"Host": [host, "evil.example"]}).status
 
 
 @pytest.mark.parametrize(
@@ -167,18 +183,18 @@ def test_two_hosts_are_refused(program):
     [None, "null", "http://evil.example", "https://{host}", "http://{host}.evil.example",
      "http://127.0.0.1", ["http://{host}", "http://evil.example"]],
 )  # fmt: skip
-def test_posts_from_other_pages_are_refused(program, bench, origin):
+def test_posts_from_other_pages_are_refused(quiet, quiet_bench, origin):
     """A post without our own Origin decides nothing, even with the key."""
-    host = program.host(program.laptop)
+    host = quiet.host(quiet.laptop)
     named = [o.format(host=host) for o in origin] if isinstance(origin, list) else origin
     named = named.format(host=host) if isinstance(named, str) else named
-    body = f"decision=confirm&seen=1&token={token_of(program)}"
-    answer = program.ask(
-        program.laptop, "~/review?delivery=Spring", "POST", body,
+    body = f"decision=confirm&seen=1&token={token_of(quiet)}"
+    answer = quiet.ask(
+        quiet.laptop, "~/review?delivery=Spring", "POST", body,
         headers={"Origin": named, "Content-Type": "application/x-www-form-urlencoded"},
     )  # fmt: skip
     assert 403 == answer.status
-    with bench.open() as book:
+    with quiet_bench.open() as book:
         assert 1 == len(waiting(book))
 
 
@@ -190,39 +206,39 @@ def token_of(program):
 
 @pytest.mark.parametrize("site", ["cross-site", "same-site"])
 @pytest.mark.parametrize("mode", ["no-cors", "cors", "websocket"])
-def test_pictures_are_not_lent_to_other_pages(program, site, mode):
+def test_pictures_are_not_lent_to_other_pages(quiet, site, mode):
     """Another page, even of another port here, can load nothing of ours into itself."""
     headers = {"Sec-Fetch-Site": site, "Sec-Fetch-Mode": mode}
-    assert 403 == program.ask(program.laptop, "~/page.css", headers=headers).status
+    assert 403 == quiet.ask(quiet.laptop, "~/page.css", headers=headers).status
 
 
 @pytest.mark.parametrize("method", ["PUT", "DELETE", "OPTIONS", "PATCH", "TRACE", "CONNECT"])
-def test_other_methods_are_refused(program, method):
+def test_other_methods_are_refused(quiet, method):
     """Only GET, HEAD and POST are known; a preflight gets no permission."""
-    answer = program.ask(program.laptop, "~/", method)
+    answer = quiet.ask(quiet.laptop, "~/", method)
     assert answer.status in (400, 405)
     assert "access-control-allow-origin" not in answer.headers
 
 
-def test_an_answer_has_to_name_the_question(program, bench):
+def test_an_answer_has_to_name_the_question(quiet, quiet_bench):
     """A forged token, or evidence that was not shown, confirms nothing."""
-    for token, seen in (("0" * 32, "1"), (token_of(program), ""), (token_of(program), "2,3")):
-        answer = program.ask(
-            program.laptop, "~/review?delivery=Spring", "POST",
+    for token, seen in (("0" * 32, "1"), (token_of(quiet), ""), (token_of(quiet), "2,3")):
+        answer = quiet.ask(
+            quiet.laptop, "~/review?delivery=Spring", "POST",
             decision="confirm", token=token, seen=seen,
         )  # fmt: skip
         assert 409 == answer.status
-    with bench.open() as book:
+    with quiet_bench.open() as book:
         assert 1 == len(waiting(book))
 
 
 # --- what pages may do ----------------------------------------------------------------------
 
 
-def test_every_answer_carries_a_strict_policy(program):
+def test_every_answer_carries_a_strict_policy(quiet):
     """Scripts, styles and pictures only from here; nothing inline; not to be framed."""
     for path in (*PAGES, "~/page.js", "~/nowhere", "/"):
-        headers = program.ask(program.laptop, path).headers
+        headers = quiet.ask(quiet.laptop, path).headers
         policy = headers["content-security-policy"]
         assert "default-src 'none'" in policy and "frame-ancestors 'none'" in policy
         assert "unsafe" not in policy and "*" not in policy and "http" not in policy
@@ -231,15 +247,13 @@ def test_every_answer_carries_a_strict_policy(program):
         assert "server" not in headers
 
 
-def test_no_page_holds_script_or_style_or_an_outside_address(program):
+def test_no_page_holds_script_or_style_or_an_outside_address(quiet):
     """Pages hold no inline script, no style attribute, no handler, and no address elsewhere."""
     for path in (*PAGES, "~/look?id=C-1", "~/whole/1/0", "~/page.css", "~/page.js"):
-        text = program.ask(program.laptop, path).text
-        host = program.host(program.laptop)
+        text = quiet.ask(quiet.laptop, path).text
+        host = quiet.host(quiet.laptop)
         outside = [a for a in re.findall(r"https?://[^\s\"'<)]+", text) if host not in a]
-        assert [] == [
-            a for a in outside if program.host(program.phone) not in a and "w3.org" not in a
-        ]
+        assert [] == [a for a in outside if quiet.host(quiet.phone) not in a and "w3.org" not in a]
         assert not re.search(r"<script(?![^>]*src=)|<style|\sstyle=|\son[a-z]+=", text)
 
 
@@ -256,9 +270,9 @@ def test_texts_are_shown_as_texts(bench):
         assert 3 <= text.count("&lt;img src=x onerror=alert(1)&gt;&#34;&#39;&amp;")
 
 
-def test_a_question_typed_into_an_address_is_shown_as_text(program):
+def test_a_question_typed_into_an_address_is_shown_as_text(quiet):
     """Markup in an address comes back escaped, if at all."""
-    answer = program.ask(program.laptop, "~/look?id=%3Cscript%3Ealert(1)%3C/script%3E")
+    answer = quiet.ask(quiet.laptop, "~/look?id=%3Cscript%3Ealert(1)%3C/script%3E")
     assert 422 == answer.status
     assert "<script>alert" not in answer.text
 
@@ -285,9 +299,9 @@ def test_a_question_typed_into_an_address_is_shown_as_text(program):
         "~/crop/" + "a" * 64,
     ],
 )
-def test_no_path_leads_to_a_file(program, path):
+def test_no_path_leads_to_a_file(quiet, path):
     """Addresses that try to climb, or name what is not there, find nothing and tell nothing."""
-    answer = program.ask(program.laptop, path)
+    answer = quiet.ask(quiet.laptop, path)
     assert answer.status in (400, 403, 404)
     assert "root:" not in answer.text
     assert not LEAKS.search(answer.text)
@@ -371,13 +385,13 @@ def test_only_the_first_picture_of_a_file_is_read(program):
     assert time.monotonic() - began < 10
 
 
-def test_too_large_is_refused_before_it_is_sent(program):
+def test_too_large_is_refused_before_it_is_sent(quiet):
     """A length over the limit is refused at once, without waiting for the bytes."""
-    parts = urlsplit(program.phone)
+    parts = urlsplit(quiet.phone)
     with socket.create_connection((parts.hostname, parts.port), timeout=10) as wire:
         wire.sendall(
-            f"POST {program.base(program.phone)}/camera HTTP/1.1\r\nHost: {parts.netloc}\r\n"
-            f"Origin: http://{parts.netloc}\r\nCookie: {program.cookies[parts.netloc]}\r\n"
+            f"POST {quiet.base(quiet.phone)}/camera HTTP/1.1\r\nHost: {parts.netloc}\r\n"
+            f"Origin: http://{parts.netloc}\r\nCookie: {quiet.cookies[parts.netloc]}\r\n"
             f"Content-Length: {MOST_PHOTO_BYTES + 1}\r\n\r\n".encode()
         )
         assert b" 413 " in wire.recv(200)
@@ -414,18 +428,18 @@ HEAD = (
 )
 
 
-def test_an_endless_upload_is_cut_off(program):
-    """A body that goes on past the limit is cut off, and the program goes on."""
-    answer = chunked(program, program.phone, "/camera", MOST_PHOTO_BYTES + (8 << 20), HEAD)
+def test_an_endless_upload_is_cut_off(quiet):
+    """A body that goes on past the limit is cut off, and the quiet goes on."""
+    answer = chunked(quiet, quiet.phone, "/camera", MOST_PHOTO_BYTES + (8 << 20), HEAD)
     assert b" 413 " in answer or answer == b"reset"
-    assert 200 == program.ask(program.phone, "~/camera").status
+    assert 200 == quiet.ask(quiet.phone, "~/camera").status
 
 
-def test_forms_are_small(program):
+def test_forms_are_small(quiet):
     """An address that takes no photo takes no large body either."""
-    answer = chunked(program, program.laptop, "/review?delivery=Spring", 1 << 20, part=1 << 15)
+    answer = chunked(quiet, quiet.laptop, "/review?delivery=Spring", 1 << 20, part=1 << 15)
     assert b" 200 " not in answer and b" 303 " not in answer
-    assert 200 == program.ask(program.laptop, "~/review?delivery=Spring").status
+    assert 200 == quiet.ask(quiet.laptop, "~/review?delivery=Spring").status
 
 
 @pytest.mark.parametrize(
@@ -440,22 +454,22 @@ def test_forms_are_small(program):
     ],
     ids=str,
 )
-def test_odd_bodies_are_refused(program, headers):
+def test_odd_bodies_are_refused(quiet, headers):
     """Compressed, unmeasured or unmarked bodies are refused and harm nothing."""
-    answer = program.ask(
-        program.phone, "~/camera", "POST", b"x" * 100, headers={"x-part": "1", **headers}
+    answer = quiet.ask(
+        quiet.phone, "~/camera", "POST", b"x" * 100, headers={"x-part": "1", **headers}
     )
     assert 400 <= answer.status < 500
     assert not LEAKS.search(answer.text)
 
 
-def test_many_files_and_fields_are_refused(program, bench):
+def test_many_files_and_fields_are_refused(quiet, quiet_bench):
     """One photo a form: more files, or hundreds of fields, are refused."""
     two = photo_bytes() + b"\r\n--edge-of-a-part\r\n" + HEAD.split(b"\r\n", 1)[1] + photo_bytes(2)
-    assert 400 <= program.photo(program.phone, two).status
+    assert 400 <= quiet.photo(quiet.phone, two).status
     fields = {f"f{n}": "x" for n in range(300)}
-    assert 400 <= program.photo(program.phone, photo_bytes(), **fields).status
-    with bench.open() as book:
+    assert 400 <= quiet.photo(quiet.phone, photo_bytes(), **fields).status
+    with quiet_bench.open() as book:
         assert 1 == len(waiting(book))
 
 
@@ -508,9 +522,9 @@ def test_a_key_sends_so_many_photos_and_no_more():
 # --- denial ---------------------------------------------------------------------------------
 
 
-def test_a_phone_address_full_of_idle_connections_leaves_the_laptop_alone(program):
+def test_a_phone_address_full_of_idle_connections_leaves_the_laptop_alone(quiet):
     """Hundreds of half-open requests at the phone's address: the laptop's page still answers."""
-    parts = urlsplit(program.phone)
+    parts = urlsplit(quiet.phone)
     idle = []
     try:
         for _ in range(200):
@@ -518,23 +532,23 @@ def test_a_phone_address_full_of_idle_connections_leaves_the_laptop_alone(progra
             wire.sendall(b"GET / HTTP/1.1\r\nHost:")
             idle.append(wire)
         began = time.monotonic()
-        assert 200 == program.ask(program.laptop, "~/deliveries").status
+        assert 200 == quiet.ask(quiet.laptop, "~/deliveries").status
         assert time.monotonic() - began < 5
     finally:
         for wire in idle:
             wire.close()
-    assert 200 == program.ask(program.phone, "~/camera").status
+    assert 200 == quiet.ask(quiet.phone, "~/camera").status
 
 
-def test_a_huge_header_or_address_is_refused(program):
+def test_a_huge_header_or_address_is_refused(quiet):
     """Headers and addresses beyond any browser's are refused."""
-    assert 400 <= program.ask(program.laptop, "~/", headers={"X-Long": "x" * 100_000}).status < 500
-    assert 400 <= program.ask(program.laptop, "~/?" + "x" * 8000).status < 500
+    assert 400 <= quiet.ask(quiet.laptop, "~/", headers={"X-Long": "x" * 100_000}).status < 500
+    assert 400 <= quiet.ask(quiet.laptop, "~/?" + "x" * 8000).status < 500
 
 
-def test_nonsense_on_the_wire_is_refused(program):
-    """Bytes that are no HTTP get a refusal or silence, and the program goes on."""
-    parts = urlsplit(program.laptop)
+def test_nonsense_on_the_wire_is_refused(quiet):
+    """Bytes that are no HTTP get a refusal or silence, and the quiet goes on."""
+    parts = urlsplit(quiet.laptop)
     for nonsense in (
         b"\x16\x03\x01\x02\x00\x01\x00",
         b"\0" * 5000,
@@ -545,16 +559,14 @@ def test_nonsense_on_the_wire_is_refused(program):
             wire.sendall(nonsense)
             wire.shutdown(socket.SHUT_WR)
             assert b" 200 " not in wire.recv(2000)
-    assert 200 == program.ask(program.laptop, "~/deliveries").status
+    assert 200 == quiet.ask(quiet.laptop, "~/deliveries").status
 
 
-def test_a_websocket_is_refused(program):
+def test_a_websocket_is_refused(quiet):
     """No socket can be upgraded."""
     headers = {"Connection": "Upgrade", "Upgrade": "websocket", "Sec-WebSocket-Version": "13",
                "Sec-WebSocket-Key": "AAAAAAAAAAAAAAAAAAAAAA=="}  # fmt: skip
-    assert (
-        http.client.SWITCHING_PROTOCOLS != program.ask(program.laptop, "~/", headers=headers).status
-    )
+    assert http.client.SWITCHING_PROTOCOLS != quiet.ask(quiet.laptop, "~/", headers=headers).status
 
 
 # --- what errors tell -----------------------------------------------------------------------

@@ -62,7 +62,7 @@ def test_the_same_photo_twice_is_told(bench, window, camera_photo):
 
 @pytest.mark.parametrize(
     ("width", "told"),
-    [(plug.CRASH, "crashed"), (plug.HANG, "longer than"), (plug.RAISE, "unexpected")],
+    [(plug.CRASH, "crashed"), (plug.HANG, "longer than"), (plug.RAISE, "See the terminal")],
     ids=["decoder crashes", "decoder hangs", "reader fails"],
 )
 def test_a_photo_that_breaks_the_reader_takes_only_itself(bench, window, camera_photo, width, told):

@@ -6,6 +6,7 @@ Prints one line a figure. Not a test: times depend on the machine and on what el
 """
 
 import argparse
+import shutil
 import sys
 import tempfile
 import time
@@ -102,7 +103,7 @@ def main():
     bench.deliver(rest, first=asked.group + 1, size=(320, 240), open=("7", "ask", "ONE_READER"))
     bench.deliver(rest, first=5000, size=(320, 240), delivery="One large group")
     with bench.running(phone=True) as program, sync_playwright() as player:
-        browser = player.chromium.launch(executable_path="/usr/bin/chromium", args=ARGUMENTS)
+        browser = player.chromium.launch(executable_path=shutil.which("chromium"), args=ARGUMENTS)
         page = browser.new_page(viewport={"width": 1280, "height": 800})
         page.goto(program.laptop)
         link = next(c for c in page.context.cookies() if c["name"] == "key")

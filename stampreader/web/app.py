@@ -55,6 +55,8 @@ def make_app(shared: Workplace, gate: Gate) -> ASGIApp:
 
 async def enter(request: Request) -> Response:
     """Open a link: it works once and gives the browser its own key."""
+    if "prefetch" in request.headers.get("sec-purpose", ""):
+        return Response(status_code=425)  # a look ahead must not use the link up
     gate, place = gate_of(request), workplace(request)
     name = _browser(request)
     key = gate.keys.redeem(request.query_params.get("key", ""), name)

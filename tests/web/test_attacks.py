@@ -82,6 +82,16 @@ def test_a_link_opens_once(quiet):
     assert 403 == quiet.ask(quiet.laptop, "~/", headers={"Cookie": f"key={key}"}, bare=True).status
 
 
+def test_a_look_ahead_does_not_use_the_link_up(bench):
+    """A browser that fetches the link before it is wanted leaves it good."""
+    bench.deliver(1)
+    with bench.running() as program:
+        path = urlsplit(program.laptop).path + "?" + urlsplit(program.laptop).query
+        early = {"Sec-Purpose": "prefetch;prerender"}
+        assert 425 == program.ask(program.laptop, path, headers=early, bare=True).status
+        assert 303 == program.ask(program.laptop, path, bare=True).status
+
+
 def test_the_laptops_key_opens_nothing_on_the_phone_address(quiet):
     """A key holds at its own address only."""
     laptop = quiet.cookies[quiet.host(quiet.laptop)]

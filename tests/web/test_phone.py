@@ -34,6 +34,15 @@ def test_a_photo_is_read_and_appears_on_the_laptop(bench, window, camera_photo, 
         until(laptop, "2 connectors agree")
 
 
+def test_the_first_photo_appears_on_an_empty_laptop(bench, window, camera_photo):
+    """Nothing waits, no delivery was named: the first photo brings the review up by itself."""
+    with bench.running(phone=True) as program:
+        laptop = window(program.laptop)
+        until(laptop, "Nothing waits")
+        send(window(program.phone, phone=True), camera_photo(1, plug.SURE))
+        until(laptop, "One connector")
+
+
 def test_a_bad_photo_says_what_to_do(bench, window, camera_photo):
     """Nothing read: the phone tells what to do better; another photo of it makes it whole."""
     with bench.running(phone=True) as program:

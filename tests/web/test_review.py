@@ -113,8 +113,8 @@ def test_the_odd_one_and_the_counterfeit_are_told(bench, window):
         until(page, "One connector")
         assert "It stands apart: closed 21 where 5 have 27." in page.inner_text(".remarks")
         confirm(page)
-        page.wait_for_selector(".notice.stop")
-        assert "EN 362" in page.inner_text(".notice.stop")
+        page.wait_for_selector(".notice.stop:not([hidden])")
+        assert "EN 362" in page.inner_text(".notice.stop:not([hidden])")
 
 
 def test_nothing_read_is_typed_in(bench, window):
@@ -149,11 +149,35 @@ def test_wrong_typing_is_told_and_kept_in_the_field(bench, window):
         page.keyboard.press("1")
         page.keyboard.type("2x")
         press(page, "Enter")
-        until(page, "'2x' is not a strength", "[role=alert]")
+        until(page, "'2x' is not a strength", "[role=alert]:not([hidden])")
         assert "2x" == page.input_value("#in-closed")
         page.fill("#in-closed", "")
         press(page, "Enter")
-        until(page, "The closed figure is empty", "[role=alert]")
+        until(page, "The closed figure is empty", "[role=alert]:not([hidden])")
+    with bench.open() as book:
+        assert 1 == len(waiting(book))
+
+
+def test_a_correction_that_was_not_noted_is_never_passed_over(bench, window):
+    """Typed but not noted: nothing can be confirmed until it is noted or left as it was."""
+    bench.deliver(1)
+    with bench.running() as program:
+        page = window(program.laptop, allow=("422",))
+        page.keyboard.press("3")
+        page.keyboard.type("9")
+        page.wait_for_timeout(600)
+        page.click("#confirm")
+        assert page.locator("#unnoted").is_visible()
+        page.click("[data-shut]")
+        assert not page.locator("#correct").is_visible()
+        page.keyboard.press("3")
+        assert "7" == page.input_value("#in-open")
+        page.keyboard.type("x")
+        press(page, "Enter")
+        until(page, "'x' is not a strength", "[role=alert]:not([hidden])")
+        page.wait_for_timeout(600)
+        page.click("#confirm")
+        assert page.locator("#unnoted").is_visible()
     with bench.open() as book:
         assert 1 == len(waiting(book))
 

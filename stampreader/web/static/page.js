@@ -20,9 +20,7 @@
     } else if ("close" in button.dataset) {
       button.closest("dialog").close();
     } else {
-      const details = button.closest("details");
-      details.open = false;
-      one("summary", details).focus();
+      leaveCorrection();
     }
   });
 
@@ -237,6 +235,12 @@
   let sent = false;
   document.addEventListener("submit", (event) => {
     const by = event.submitter;
+    if (event.target === answer && unnoted()) {
+      event.preventDefault();
+      one("#unnoted").hidden = false;
+      one("button.main", correct).focus();
+      return;
+    }
     if (event.target === answer && by === confirmButton) {
       const missing = wall ? members - seen.size : seen.size ? 0 : 1;
       if (missing) {
@@ -314,8 +318,7 @@
     if (event.ctrlKey || event.altKey || event.metaKey || event.defaultPrevented) return;
     const dialog = topDialog();
     if (event.key === "Escape" && !dialog) {
-      const open = one("details[open]");
-      if (open) { open.open = false; one("summary", open).focus(); }
+      if (correct?.open) leaveCorrection();
       return;
     }
     if (typing(event.target)) return;
@@ -349,6 +352,14 @@
 
   /* --- correcting ------------------------------------------------------------------------ */
   const correct = one("#correct");
+  const typedFields = () => (correct ? all("[data-shown]", correct) : []);
+  const unnoted = () => correct?.open && typedFields().some((field) => field.value.trim() !== field.dataset.shown);
+  function leaveCorrection() {
+    for (const field of typedFields()) field.value = field.dataset.shown;
+    one("#unnoted").hidden = true;
+    correct.open = false;
+    main.focus();
+  }
   function openCorrection(number) {
     if (!correct) return;
     correct.open = true;
@@ -385,11 +396,13 @@
     }
   }
   if (asking) setInterval(pulse, 2000);
-  if (one("#phones")) setInterval(async () => {
-    const answer = await fetch(location.href).catch(() => null);
-    if (!answer?.ok || typing(document.activeElement || document.body)) return;
-    const next = one("#phones", new DOMParser().parseFromString(await answer.text(), "text/html"));
-    if (next && next.textContent !== one("#phones").textContent) one("#phones").replaceWith(next);
+  if (one("[data-live]")) setInterval(async () => {
+    if (document.visibilityState !== "visible" || topDialog() || typing(document.activeElement || document.body)) return;
+    const answer = await fetch(location.href, { cache: "no-store" }).catch(() => null);
+    if (!answer?.ok) return;
+    if (answer.redirected) { location.replace(answer.url); return; }
+    const next = one("[data-live]", new DOMParser().parseFromString(await answer.text(), "text/html"));
+    if (next && next.textContent !== one("[data-live]").textContent) one("[data-live]").replaceWith(next);
   }, 3000);
 
   /* --- the slider ------------------------------------------------------------------------ */

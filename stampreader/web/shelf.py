@@ -8,6 +8,7 @@ import shutil
 import tempfile
 from contextlib import suppress
 from pathlib import Path
+from threading import Lock
 from typing import BinaryIO
 
 from stampreader.errors import StampError
@@ -33,9 +34,10 @@ class Shelf:
     """A folder that keeps photos by content, and a private one for those being read."""
 
     def __init__(self, folder: Path) -> None:
-        """Say where photos are kept; the folder is made with the first one."""
+        """Say where photos are kept; both folders are made with the first one."""
         self.folder = folder
-        self._desk = Path(tempfile.mkdtemp(prefix="stampreader-"))
+        self._desk: Path | None = None
+        self._lock = Lock()
 
     def put_down(self, sent: BinaryIO) -> Path:
         """Copy what was sent into a private file, to be read.
@@ -43,12 +45,16 @@ class Shelf:
         Raises:
             CannotKeep: the disk is full or cannot be written.
         """
-        place = self._desk / secrets.token_hex(16)
+        place: Path | None = None
         try:
+            with self._lock:
+                self._desk = self._desk or Path(tempfile.mkdtemp(prefix="stampreader-"))
+            place = self._desk / secrets.token_hex(16)
             with place.open("xb") as file:
                 shutil.copyfileobj(sent, file, BLOCK)
         except OSError as error:
-            self.throw_away(place)
+            if place is not None:
+                self.throw_away(place)
             raise CannotKeep(f"the photo cannot be kept ({error.strerror})") from error
         return place
 
@@ -79,7 +85,8 @@ class Shelf:
 
     def close(self) -> None:
         """Remove the private folder."""
-        shutil.rmtree(self._desk, ignore_errors=True)
+        if self._desk is not None:
+            shutil.rmtree(self._desk, ignore_errors=True)
 
 
 def _ending(head: bytes) -> str:

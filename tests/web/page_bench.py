@@ -153,7 +153,7 @@ class Bench:
                 stderr=said,
                 text=True,
                 cwd=self.folder,
-                env={**os.environ, **environment},
+                env={**os.environ, "TMPDIR": str(self.folder), **environment},
                 start_new_session=True,
             )
         try:

@@ -4,6 +4,7 @@ What is tried follows the OWASP cheat sheets on cross-site request forgery, DNS 
 upload and content security policy, and the HTTP fetch metadata headers (W3C).
 """
 
+import contextlib
 import http.client
 import io
 import re
@@ -19,7 +20,7 @@ from drawn import jpeg, photo_of
 from page_bench import Bench
 from PIL import Image
 
-from stampreader.register import waiting
+from stampreader.register import check_register, waiting
 from stampreader.web.guard import MOST_PHOTO_BYTES
 
 PAGES = ("~/", "~/review?delivery=Spring", "~/deliveries", "~/phone", "~/camera", "~/look")
@@ -500,6 +501,31 @@ def test_an_upload_cut_off_anywhere_does_no_harm(program, bench, share):
     with bench.open() as book:
         assert 2 == len(waiting(book))
     assert 1 == len(list((bench.folder / "register-photos").iterdir()))
+    assert [] == list(bench.folder.glob("stampreader-*/*"))
+
+
+def test_a_kill_while_a_photo_is_read_does_no_harm(bench):
+    """Killed in the middle of a photo: the register is whole, and the same photo can be sent again."""
+    from threading import Thread
+
+    with bench.running("--delivery", "Spring", phone=True) as program:
+        program.enter(program.phone)
+
+        def send_one():
+            with contextlib.suppress(OSError, http.client.HTTPException):
+                program.photo(program.phone, photo_bytes(1, plug.HANG))
+
+        sending = Thread(target=send_one)
+        sending.start()
+        time.sleep(1)
+        program.kill()
+        sending.join(timeout=20)
+    with bench.running("--delivery", "Spring", phone=True) as program:
+        program.enter(program.phone)
+        assert "27 / 8 / 7" in program.photo(program.phone, photo_bytes()).text
+    with bench.open() as book:
+        assert 1 == len(waiting(book))
+        assert [] == list(check_register(book))
 
 
 def test_a_key_sends_so_many_photos_and_no_more():

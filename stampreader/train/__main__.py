@@ -139,7 +139,9 @@ def loss_of(
     config: Config, net: torch.nn.Module, pictures: Tensor, glyphs: Tensor, sh: Shader
 ) -> dict[str, Tensor]:
     """One step's losses."""
-    with torch.autocast(sh.device.type, dtype=torch.bfloat16):
+    # On a CPU oneDNN's bfloat16 convolutions have been seen to wait for each other for ever.
+    half = sh.device.type == "cuda"
+    with torch.autocast(sh.device.type, dtype=torch.bfloat16, enabled=half):
         if config.part == "detector":
             return losses.detector(net(prepare(pictures)), glyphs)
         if config.part == "finder":

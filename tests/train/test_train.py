@@ -182,8 +182,8 @@ def test_toy_run_goes_on_where_it_stopped(part, tmp_path, baked):
         sys.executable, "-m", "stampreader.train", "--faces", str(kept), "--out", str(tmp_path / "run"),
         "--part", part, "--toy", "--workers", "0",
     ]  # fmt: skip
-    first = subprocess.run(command, capture_output=True, text=True, check=True)
-    again = subprocess.run(command, capture_output=True, text=True, check=True)
+    first = subprocess.run(command, capture_output=True, text=True, check=True, timeout=300)
+    again = subprocess.run(command, capture_output=True, text=True, check=True, timeout=300)
     assert "start at step 0" in first.stdout
     assert "start at step 3" in again.stdout
     assert 6 == torch.load(tmp_path / "run" / f"{part}.pt", weights_only=True)["step"]

@@ -180,6 +180,8 @@ def run(
     device = torch.device(f"cuda:{rank}" if torch.cuda.is_available() else "cpu")
     if device.type == "cuda":
         torch.cuda.set_device(device)
+    else:
+        torch.set_num_threads(1)  # threads that spin for each other make a shared CPU crawl
     if world > 1:
         torch.distributed.init_process_group("nccl" if device.type == "cuda" else "gloo")
     torch.backends.cudnn.benchmark = True

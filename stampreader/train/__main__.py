@@ -139,7 +139,6 @@ def loss_of(
     config: Config, net: torch.nn.Module, pictures: Tensor, glyphs: Tensor, sh: Shader
 ) -> dict[str, Tensor]:
     """One step's losses."""
-    # On a CPU oneDNN's bfloat16 convolutions have been seen to wait for each other for ever.
     half = sh.device.type == "cuda"
     with torch.autocast(sh.device.type, dtype=torch.bfloat16, enabled=half):
         if config.part == "detector":
@@ -181,7 +180,7 @@ def run(
     if device.type == "cuda":
         torch.cuda.set_device(device)
     else:
-        torch.set_num_threads(1)  # threads that spin for each other make a shared CPU crawl
+        torch.set_num_threads(1)  # with two, oneDNN's 1×1 backward pass has hung waiting for one
     if world > 1:
         torch.distributed.init_process_group("nccl" if device.type == "cuda" else "gloo")
     torch.backends.cudnn.benchmark = True

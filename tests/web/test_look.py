@@ -56,6 +56,22 @@ def test_no_label_or_two_are_told(bench, window, tmp_path, ids, told):
         until(page, told, "[role=alert]")
 
 
+def test_a_label_chosen_before_the_script_runs(bench, window, tmp_path):
+    """A photo chosen while the script is still on its way is sent all the same."""
+    enter(bench)
+    with bench.running() as program:
+        page = window(program.laptop)
+        held = []
+        page.route("**/page.js*", lambda route: held.append(route))
+        page.goto(program.laptop.split("/open")[0] + "/look", wait_until="commit")
+        page.set_input_files("#label", label_photo(tmp_path, "C-0001"))
+        while not held:
+            page.wait_for_timeout(50)
+        page.unroute("**/page.js*")
+        held.pop().continue_()
+        until(page, "C-0001")
+
+
 def test_an_id_is_typed(bench, window):
     """A typed id opens the record, in either case; an unknown or impossible one is told."""
     enter(bench)

@@ -422,6 +422,11 @@
   /* --- photos ---------------------------------------------------------------------------- */
   const shot = one("#shot");
   const telling = one("#sending");
+  /* A photo may be chosen before this script runs: on a slow phone the page is there first. */
+  function chosen(field, then) {
+    field.addEventListener("change", then);
+    if (field.files.length) then();
+  }
   async function send(file) {
     const form = new FormData();
     form.append("onto", one("#onto").value);
@@ -447,7 +452,7 @@
   }
   if (shot) {
     for (const field of all("input[type=file]", shot)) {
-      field.addEventListener("change", async () => {
+      chosen(field, async () => {
         for (const file of [...field.files]) await send(file);
         field.value = "";
       });
@@ -461,7 +466,7 @@
       one("#photo").click();
     });
   }
-  one("#label")?.addEventListener("change", () => {
+  if (one("#label")) chosen(one("#label"), () => {
     telling.textContent = "Sending, and looking for the label …";
     one("#scan").submit();
   });

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -54,6 +54,13 @@ def invent_look(rng: np.random.Generator, spoilt: str, kind: str) -> Look:
     )
 
 
+def shaken(look: Look, rng: np.random.Generator) -> Look:
+    """The same phone at the next shot of a stack: each is shaken anew, most are not."""
+    length, angle = float(rng.uniform(1.0, 3.5)), float(rng.uniform(0, 180))
+    motion = (length, angle) if rng.random() < 0.12 else (0.0, 0.0)
+    return replace(look, motion=motion)
+
+
 def defects(picture: np.ndarray) -> str:
     """Why a traced picture cannot be used, or ''."""
     if float((~np.isfinite(picture)).mean()) > 1e-4:
@@ -80,13 +87,19 @@ def calm(picture: np.ndarray) -> np.ndarray:
     return np.where(wild, soft, picture)
 
 
-def _expose(picture: np.ndarray, look: Look) -> np.ndarray:
+Meter = tuple[slice, slice]
+"""Rows and columns the exposure is taken from."""
+
+
+def _expose(picture: np.ndarray, look: Look, meter: Meter | None) -> np.ndarray:
     grey = picture.mean(-1)
     h, w = grey.shape
-    middle = grey[h // 5 : -h // 5 or None, w // 5 : -w // 5 or None]
+    middle = grey[meter or (slice(h // 5, -h // 5 or None), slice(w // 5, -w // 5 or None))]
     key = float(np.exp(np.log(middle + 1e-3).mean()))
     bright = float(np.quantile(middle, 0.985))
     gain = min(0.25 / key, 1.6 / max(bright, 1e-6) * 1.6)
+    if meter is not None:  # who taps on the spine sees to it that its highlights hold
+        gain = min(gain, 1.4 / max(bright, 1e-6))
     return picture * gain * 2.0**look.exposure * np.array(look.warmth, np.float32)
 
 
@@ -154,9 +167,13 @@ def _tone(picture: np.ndarray, look: Look) -> np.ndarray:
     return np.clip(code * (1 - look.contrast) + curve * look.contrast, 0, 1)
 
 
-def develop(picture: np.ndarray, look: Look, rng: np.random.Generator) -> np.ndarray:
-    """Linear picture to what the phone stores, (H, W, 3) uint8 RGB."""
-    picture = _expose(calm(picture.astype(np.float32)), look).astype(np.float32)
+def develop(
+    picture: np.ndarray, look: Look, rng: np.random.Generator, meter: Meter | None = None
+) -> np.ndarray:
+    """Linear picture to what the phone stores, (H, W, 3) uint8 RGB; metered in the middle, or
+    where it was tapped.
+    """
+    picture = _expose(calm(picture.astype(np.float32)), look, meter).astype(np.float32)
     picture = np.minimum(picture, 12)
     code = _tone(_sensor(np.minimum(_optics(picture, look), 1.35), look, rng), look)
     soft = cv2.GaussianBlur(code, (0, 0), 1.1)

@@ -83,7 +83,7 @@ def _size(
     long, short = np.sqrt(mp * 1e6 * 4 / 3), np.sqrt(mp * 1e6 * 3 / 4)
     size = (round(long / 16) * 16, round(short / 16) * 16)
     if kind == "stack":
-        return 960, 640
+        return 1280, 416
     return size if rng.random() < 0.6 else size[::-1]
 
 
@@ -302,12 +302,30 @@ def _cameras(
     if shot.spoilt == "blurred":
         aperture, defocus = u(1.6, 2.4), u(70, 130)
     target = middle + np.r_[rng.normal(0, 0.05, 2) * span, 0.0]
-    first = aim(target, tilt, u(0, 360), u(0, 360), fov, span, shot.size, aperture, defocus)
+    azimuth, roll = u(0, 360), u(0, 360)
+    if shot.kind == "stack":
+        target, span, roll = _along_spine(middle, panels[0], azimuth, roll)
+        fov, tilt = fov * 0.45, tilt * 0.6  # the middle of a larger picture
+    first = aim(target, tilt, azimuth, roll, fov, span, shot.size, aperture, defocus)
     points = np.concatenate([g.corners for gs in glyphs for g in gs] or panels)
     if shot.label:  # keep the tag in the picture too
         points = np.concatenate([points, panels[0], middle[None] + (panels[0] - middle) * 0.9])
     first = widened(first, points, 0.03 if shot.kind != "calibration" else 0.05)
     return [first, *[_jittered(first, rng) for _ in range(shots - 1)]]
+
+
+def _along_spine(
+    middle: np.ndarray, panel: np.ndarray, azimuth: float, chance: float
+) -> tuple[np.ndarray, float, float]:
+    """Target, span and roll of a crop along the spine, up to 20 degrees off, either way round.
+
+    Args:
+        chance: 0 to 360, at random.
+    """
+    along = panel[1] - panel[0]
+    way = float(np.degrees(np.arctan2(along[1], along[0])))
+    off = (chance % 180) / 180 * 40 - 20 + (180 if chance >= 180 else 0)
+    return middle, 1.12 * float(np.linalg.norm(along)), 90 + azimuth - way + off
 
 
 def _jittered(camera: Camera, rng: np.random.Generator) -> Camera:
@@ -330,7 +348,7 @@ def _lights(
     room_seed = int(rng.integers(0, 2**31))
     out = []
     for k in range(shots):  # the same room, the lamp moved round between the shots
-        at = (start + 360 * k / shots + float(rng.normal(0, 12)), float(rng.uniform(10, 55)))
+        at = (start + 360 * k / shots + float(rng.normal(0, 12)), float(rng.uniform(12, 50)))
         out.append(invent_light(np.random.default_rng(room_seed), towards, at)[0])
     return out, "moved lamp"
 

@@ -20,7 +20,7 @@ import cv2
 import numpy as np
 
 from . import KINDS
-from .phone import defects, develop, encode, invent_look
+from .phone import defects, develop, encode, invent_look, shaken
 from .shot import Scene, build_scene, invent_shot, rng_of
 from .truth import photo_truth
 
@@ -31,6 +31,8 @@ SAMPLES = {"test": 64, "tuning": 48, "calibration": 40, "stack": 64}
 
 def size_limit(kind: str, pixels: int) -> int:
     """Bytes a JPEG may take."""
+    if kind == "stack":
+        return 120_000
     if kind != "test":
         return 330_000 if kind == "calibration" else 400_000
     return 400_000 if pixels < 9_000_000 else 1_600_000
@@ -61,7 +63,8 @@ def finish(folder: str, scene_file: str, traced_file: str) -> str:
     truths, boxes = [], []
     look = invent_look(rng, shot.spoilt, shot.kind)
     for which, picture in enumerate(traced):
-        upright = develop(picture.astype(np.float32), look, rng)
+        seen = look if shot.kind != "stack" else shaken(look, rng)
+        upright = develop(picture.astype(np.float32), seen, rng, metered(scene, which))
         limit = size_limit(shot.kind, upright.shape[0] * upright.shape[1])
         data, quality = encode(upright, shot.exif, look.quality, limit)
         name = f"{shot.name}.jpg" if len(traced) == 1 else f"{shot.name}-{which + 1}.jpg"
@@ -75,6 +78,15 @@ def finish(folder: str, scene_file: str, traced_file: str) -> str:
     beside.write_text(json.dumps({"truths": truths, "boxes": boxes}))
     beside.replace(part)
     return f"{shot.name} {truths[0]['difficulty']} {truths[0]['method']}"
+
+
+def metered(scene: Scene, which: int) -> tuple[slice, slice] | None:
+    """Where the exposure is taken: a person who photographs a stack taps on the spine."""
+    if scene.shot.kind != "stack":
+        return None
+    at = scene.cameras[which].project(scene.panels[0])
+    (left, top), (right, bottom) = np.maximum(at.min(0), 0).astype(int), at.max(0).astype(int) + 1
+    return slice(int(top), int(bottom)), slice(int(left), int(right))
 
 
 def todo(out: Path, kind: str, first: int, count: int) -> list[int]:

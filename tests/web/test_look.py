@@ -62,12 +62,11 @@ def test_a_label_chosen_before_the_script_runs(bench, window, tmp_path):
     with bench.running() as program:
         page = window(program.laptop)
         held = []
-        page.route("**/page.js*", lambda route: held.append(route))
+        page.route("**/page.js*", lambda route: held.append(route), times=1)
         page.goto(program.laptop.split("/open")[0] + "/look", wait_until="commit")
         page.set_input_files("#label", label_photo(tmp_path, "C-0001"))
         while not held:
             page.wait_for_timeout(50)
-        page.unroute("**/page.js*")
         held.pop().continue_()
         until(page, "C-0001")
 

@@ -4,23 +4,30 @@ The child is a copy of this process with the command line already loaded, so a k
 of a second and not the start of Python. Photos are "read" from a script, everything else is real:
 the prompt, the transactions, the files.
 
-A fault point is any statement SQLite begins, any flush and any renaming of a file: the child
-counts them and kills itself at a given one, for instance between evidence and decision.
+A fault point is any statement SQLite begins that may write, any flush and any renaming of a file:
+the child counts them and kills itself at a given one, for instance between evidence and decision.
 """
 
+import contextlib
 import hashlib
+import io
+import mmap
 import os
 import pty
+import re
 import select
 import signal
 import sqlite3
 import sys
+import tempfile
 import termios
 import time
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from types import SimpleNamespace
+
+import rich.progress
 
 import stampreader.reading
 from stampreader.cli import run
@@ -29,14 +36,28 @@ from stampreader.words import Figure, Mark, Reading, Stamp, State
 
 PROMPT = "\n> "
 LONGEST_S = 60.0
+assert rich.progress, "loaded before the copies are made, so that each is quick"
+
+
+def warm_up():
+    """Run a command here once: what it loads need not be loaded in every child."""
+    with tempfile.TemporaryDirectory() as folder, contextlib.redirect_stderr(io.StringIO()):
+        run(["check", "--register", f"{folder}/none.sqlite"])
 
 
 @dataclass(frozen=True)
 class Kill:
-    """When a command is killed: after some seconds, at a fault point, or never."""
+    """When a command is killed: after some seconds, at a fault point, or never.
+
+    Attributes:
+        after_s: so long after its start.
+        at_point: at the fault point with this number, from 1.
+        of: only points of this kind are counted, such as `INSERT INTO events`.
+    """
 
     after_s: float | None = None
     at_point: int | None = None
+    of: str = ""
 
 
 @dataclass(frozen=True)
@@ -45,58 +66,76 @@ class Played:
 
     Attributes:
         shown: all that stood on the screen.
-        pending: the answer that was typed last and not acknowledged, or "".
+        pending: the answer that was typed last, or "".
+        since: what the screen showed after it.
         killed: it was killed before it ended.
         status: its exit status, if it ended.
         seconds: how long it ran.
+        points: fault points it passed.
+        place: the one it was killed at, such as `INSERT INTO events`, or "" if none.
     """
 
     shown: str
-    pending: str
-    killed: bool
-    status: int | None
-    seconds: float
+    pending: str = ""
+    since: str = ""
+    killed: bool = True
+    status: int | None = None
+    seconds: float = 0.0
+    points: int = 0
+    place: str = ""
 
 
-def play(words, kill, answer, points=None):
+def play(words, kill, answer, *, prepare=None):
     """Run a command at a terminal until it ends or is killed.
 
     Args:
         words: the command line.
         kill: when it is killed.
-        answer: gives the next line to type, from what was shown since the one before.
-        points: a file the child writes its number of fault points into when it ends.
+        answer: gives the next line to type, from what was shown since the one before; the command
+            waits meanwhile.
+        prepare: done in the child before the command begins.
     """
     sys.stdout.flush()
     sys.stderr.flush()
+    note = mmap.mmap(-1, 4096)  # shared with the child, readable after its death
     start = time.monotonic()
     child, screen = pty.fork()
     if child == 0:
-        _act(words, kill.at_point, points)
-    shown, since, pending = "", 0, ""
+        _act(words, FaultPoints(kill, note), prepare)
     ends = start + (LONGEST_S if kill.after_s is None else kill.after_s)
-    while (left := ends - time.monotonic()) > 0:
-        if not select.select([screen], [], [], left)[0]:
-            continue
-        heard = _heard(screen)
-        if not heard:
-            break
-        shown += heard
-        if shown.endswith(PROMPT):
-            pending = answer(shown[since:])
-            since = len(shown)
-            os.write(screen, f"{pending}\n".encode())
-    else:
+    shown, pending, since, in_time = _converse(screen, answer, ends)
+    if not in_time:
         os.kill(child, signal.SIGKILL)
     while heard := _heard(screen):
         shown += heard
     os.close(screen)
     code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
-    seconds = time.monotonic() - start
-    if kill.after_s is None and seconds > LONGEST_S:
+    if kill.after_s is None and not in_time:
         raise AssertionError(f"{words[0]} hangs; it showed {shown[-500:]!r}")
     killed = code == -signal.SIGKILL
-    return Played(shown, pending, killed, None if killed else code, seconds)
+    points, _, place = note[:].rstrip(b"\0").decode("utf-8", "replace").partition(" ")
+    return Played(
+        shown, pending, shown[since:], killed, None if killed else code,
+        time.monotonic() - start, int(points or 0), place,
+    )  # fmt: skip
+
+
+def _converse(screen, answer, ends):
+    """Read the screen and type the answers; until nobody is there any more, or time is up."""
+    shown, since, pending = "", 0, ""
+    while (left := ends - time.monotonic()) > 0:
+        if not select.select([screen], [], [], left)[0]:
+            continue
+        heard = _heard(screen)
+        if not heard:
+            return shown, pending, since, True
+        shown += heard
+        if shown.endswith(PROMPT):
+            pending = answer(shown[since:])
+            since = len(shown)
+            with contextlib.suppress(OSError):  # it may be gone by now
+                os.write(screen, f"{pending}\n".encode())
+    return shown, pending, since, False
 
 
 def _heard(screen):
@@ -106,7 +145,7 @@ def _heard(screen):
         return ""
 
 
-def _act(words, at_point, points):
+def _act(words, points, prepare):
     """In the child: set the stage, run the command, leave without cleaning up behind it."""
     status = 70
     try:
@@ -117,26 +156,27 @@ def _act(words, at_point, points):
             open(fd, mode, encoding="utf-8", buffering=1, closefd=False)  # noqa: SIM115
             for fd, mode in ((0, "r"), (1, "w"), (2, "w"))
         )
-        counter = FaultPoints(at_point)
-        counter.set_up()
+        if prepare is not None:
+            prepare()
+        points.set_up()
         stampreader.reading.read_many = scripted
         stampreader.reading.default_readers = lambda names=None: (
             SimpleNamespace(name="script", version="1"),
         )
         status = run([str(word) for word in words])
-        if points is not None:
-            Path(points).write_text(str(counter.count), "utf-8")
     finally:
-        sys.stdout.flush()
-        sys.stderr.flush()
+        points.tell()
+        with contextlib.suppress(OSError):
+            sys.stdout.flush()
+            sys.stderr.flush()
         os._exit(status)
 
 
 class FaultPoints:
-    """Counts statements, flushes and renamings; at one of them the process is killed."""
+    """Counts statements that may write, flushes and renamings; at one the process is killed."""
 
-    def __init__(self, at_point):
-        self.count, self._at = 0, at_point
+    def __init__(self, kill, note):
+        self.count, self._kill, self._note = 0, kill, note
 
     def set_up(self):
         """Take the places of what is counted."""
@@ -147,21 +187,42 @@ class FaultPoints:
             connection.set_trace_callback(self._passed)
             return connection
 
-        def counted(action):
+        def counted(action, name):
             def acted(*args, **kwargs):
-                self._passed()
+                self._passed(f"before {name}")
                 done = action(*args, **kwargs)
-                self._passed()
+                self._passed(f"after {name}")
                 return done
 
             return acted
 
-        sqlite3.connect, os.fsync, os.replace = connected, counted(fsync), counted(replace)
+        sqlite3.connect = connected
+        os.fsync, os.replace = counted(fsync, "fsync"), counted(replace, "replace")
 
-    def _passed(self, _statement=""):
+    def tell(self, place=""):
+        """Leave the count, and the place, for the parent."""
+        text = f"{self.count} {place}".encode()[:4096]
+        self._note[: len(text)] = text
+
+    def _passed(self, statement):
+        place = short(statement)
+        if place.upper() == "SELECT" or self._kill.of not in ("", place):
+            return
         self.count += 1
-        if self.count == self._at:
+        if self.count == self._kill.at_point:
+            self.tell(place)
             os.kill(os.getpid(), signal.SIGKILL)
+
+
+def short(statement):
+    """A statement's kind and table: `INSERT INTO events`, `SELECT`, `COMMIT`."""
+    words = " ".join(statement.split())
+    known = re.match(
+        r"(?i)(INSERT (OR \w+ )?INTO \W?\w+|UPDATE \W?\w+|DELETE FROM \W?\w+"
+        r"|(before|after) \w+|\w+)",
+        words,
+    )
+    return known[0] if known else words[:40]
 
 
 def scripted(paths, *, crops=False, **_):

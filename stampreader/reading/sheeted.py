@@ -74,10 +74,10 @@ def _on_photo(cell: Cell, stamps: Sequence[Stamp]) -> tuple[Stamp, ...]:
         x, y, w = matrix @ (point[0] + 0.5, point[1] + 0.5, 1.0)
         return float(x / w) - 0.5, float(y / w) - 0.5
 
-    return tuple(_moved(stamp, move) for stamp in stamps)
+    return tuple(moved_stamp(stamp, move) for stamp in stamps)
 
 
-def _moved(stamp: Stamp, move: Move) -> Stamp:
+def moved_stamp(stamp: Stamp, move: Move) -> Stamp:
     """A stamp with every box moved, and its reading direction turned with them."""
     return replace(
         stamp,

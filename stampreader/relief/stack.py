@@ -1,0 +1,283 @@
+"""A stack of shots of one face: which of them fit, and the fitting ones laid on each other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from stampreader.errors import PhotoError, UsageError
+from stampreader.photo import Photo, printable
+from stampreader.relief.frame import Frame, Matrix, Pixels, frame_over, whole_frame
+from stampreader.relief.maps import FEWEST_SHOTS
+from stampreader.relief.register import (
+    LARGE,
+    SMALL,
+    Features,
+    Field,
+    Residual,
+    edges,
+    find_features,
+    measure_residual,
+    refine,
+    rough_fit,
+)
+from stampreader.spine import Face, quad_size
+
+Finder = Callable[[Photo], tuple[Face, ...]]
+
+MOST_SHOTS = 12
+BLURRED = 0.5
+"""A shot is blurred if its fine detail is below so much of the middle one's."""
+LEAST_SHARE = 0.4
+"""Least share of blocks that agree; of two different faces hardly one in ten does."""
+TRIES = 3
+"""So many shots are tried as the one the others are laid on."""
+ROUNDS = 2
+"""Rounds of laying each shot on all that fit so far."""
+LONE = "shows another face, another connector, or nothing that the others show"
+BLUR = "is blurred"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """How one shot lies on the reference.
+
+    Attributes:
+        number: place among the shots given, from 0.
+        to_shot: takes points of the reference to this shot; `None` if it was left out.
+        residual_px: what is left between the two, in pixels of the frame.
+        share: part of the blocks that agree.
+        trouble: why it was left out; empty if it fits.
+    """
+
+    number: int
+    to_shot: Matrix | None
+    residual_px: float = 0.0
+    share: float = 1.0
+    trouble: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stack:
+    """Registered shots of one face.
+
+    Attributes:
+        reference: number of the shot the others are laid on.
+        frame: the part worked on.
+        fits: one a shot given, in the order given.
+        shots: `(n, H, W) uint8`, those that fit, in their order.
+    """
+
+    reference: int
+    frame: Frame
+    fits: tuple[Fit, ...]
+    shots: npt.NDArray[np.uint8]
+
+    @property
+    def used(self) -> tuple[int, ...]:
+        """Numbers of the shots that fit."""
+        return tuple(fit.number for fit in self.fits if fit.to_shot is not None)
+
+
+def stack_shots(photos: Sequence[Photo], finder: Finder) -> Stack:
+    """Lay shots of one face on each other.
+
+    Args:
+        photos: 3 to 12 upright shots.
+        finder: finds written faces; what it finds on any shot helps to place the frame.
+
+    Raises:
+        UsageError: too few or too many shots.
+        PhotoError: fewer than three fit; which do not, and why.
+    """
+    check_count(len(photos))
+    features = [find_features(photo.grey) for photo in photos]
+    faces = [finder(photo) for photo in photos]
+    reference, rough = _best_reference(faces, features)
+    frame = frame_over(_on_reference(faces, rough), photos[reference].size)
+    fits = _fits(photos, frame, reference, rough)
+    if _fitting(fits) < FEWEST_SHOTS:  # little writing to go by: take the whole picture
+        frame = whole_frame(photos[reference].size)
+        fits = _fits(photos, frame, reference, rough)
+    fits = _without_blurred(photos, fits, frame)
+    if _fitting(fits) < FEWEST_SHOTS:
+        raise _too_few(photos, fits)
+    cut = [frame.cut(photos[f.number].grey, f.to_shot) for f in fits if f.to_shot is not None]
+    return Stack(reference, frame, tuple(fits), np.stack(cut))
+
+
+def check_count(count: int) -> None:
+    """Refuse too few or too many shots.
+
+    Raises:
+        UsageError: fewer than 3 or more than 12.
+    """
+    if count < FEWEST_SHOTS:
+        raise UsageError(
+            f"{count} shot{'s are' if count != 1 else ' is'} too few to tell relief from shading",
+            remedy=f"Give {FEWEST_SHOTS} to {MOST_SHOTS} shots of the same face with the lamp "
+            "moved round; see `stampreader capture-guide`.",
+        )
+    if count > MOST_SHOTS:
+        raise UsageError(
+            f"{count} shots are more than the {MOST_SHOTS} that are put together",
+            remedy="Give the sharpest of them, with the lamp on every side.",
+        )
+
+
+def _fitting(fits: Sequence[Fit]) -> int:
+    return sum(fit.to_shot is not None for fit in fits)
+
+
+def _best_reference(
+    faces: Sequence[Sequence[Face]], features: Sequence[Features]
+) -> tuple[int, list[Matrix | None]]:
+    """The shot most others fit, and the rough fits to it; those that show most are tried first."""
+
+    def shown(k: int) -> tuple[float, int]:
+        written = sum(f.score * quad_size(f.quad)[0] for f in faces[k])
+        return written, len(features[k].points)
+
+    best: tuple[int, list[Matrix | None]] | None = None
+    for reference in sorted(range(len(faces)), key=shown, reverse=True)[:TRIES]:
+        rough = _rough_fits(features, reference)
+        if best is None or _count(rough) > _count(best[1]):
+            best = (reference, rough)
+        if 2 * _count(rough) > len(faces):
+            break
+    assert best is not None
+    return best
+
+
+def _count(fits: Sequence[Matrix | None]) -> int:
+    return sum(fit is not None for fit in fits)
+
+
+def _rough_fits(features: Sequence[Features], reference: int) -> list[Matrix | None]:
+    """Fits of all shots to one; a shot too differently lit may fit by way of another one."""
+    fits: list[Matrix | None] = [
+        np.eye(3) if k == reference else rough_fit(features[reference], shot)
+        for k, shot in enumerate(features)
+    ]
+    reached = [k for k, fit in enumerate(fits) if fit is not None and k != reference]
+    for k, fit in enumerate(fits):
+        for between in reached if fit is None else ():
+            step = rough_fit(features[between], features[k])
+            first = fits[between]
+            if step is not None and first is not None:
+                fits[k] = step @ first
+                break
+    return fits
+
+
+def _on_reference(faces: Sequence[Sequence[Face]], rough: Sequence[Matrix | None]) -> list[Face]:
+    """Faces found on all shots, in pixels of the reference."""
+    out: list[Face] = []
+    for found, fit in zip(faces, rough, strict=True):
+        if fit is not None:
+            back = np.asarray(np.linalg.inv(fit), np.float64)
+            out += [_moved(face, back) for face in found]
+    return out
+
+
+def _moved(face: Face, matrix: Matrix) -> Face:
+    corners = np.asarray(cv2.perspectiveTransform(np.array([face.quad], np.float64), matrix))[0]
+    a, b, c, d = ((float(x), float(y)) for x, y in corners)
+    along = corners[1] - corners[0]
+    turn = float(np.degrees(np.arctan2(along[1], along[0]))) % 360.0
+    old = np.subtract(face.quad[1], face.quad[0])
+    grown = float(np.linalg.norm(along) / max(float(np.linalg.norm(old)), 1e-9))
+    return replace(face, quad=(a, b, c, d), angle_deg=turn, glyph_px=face.glyph_px * grown)
+
+
+def _fits(
+    photos: Sequence[Photo], frame: Frame, reference: int, rough: Sequence[Matrix | None]
+) -> list[Fit]:
+    """Fine fits: each shot against the reference first, then against all that fit together.
+
+    A shot lit from the other side has little in common with the reference alone, but with those
+    lit from between.
+    """
+    fits = dict((k, fit) for k, fit in enumerate(rough) if fit is not None)
+    fields = {reference: _field(photos, frame, reference, np.eye(3))}
+    for _ in range(ROUNDS):
+        shared = _mean(fields.values())
+        for k in (k for k in fits if k != reference):
+            sides = SMALL if k in fields else LARGE
+            fits[k] = refine(shared, photos[k].grey, frame, fits[k], sides)
+        moved = {k: _field(photos, frame, k, fit) for k, fit in fits.items()}
+        left = {k: _left(moved, fields, k) for k in fits if k != reference}
+        fields = {k: f for k, f in moved.items() if k == reference or left[k].share >= LEAST_SHARE}
+    return [_fit(k, fits.get(k), left.get(k)) for k in range(len(photos))]
+
+
+def _field(photos: Sequence[Photo], frame: Frame, number: int, fit: Matrix) -> Field:
+    return edges(frame.cut(photos[number].grey, fit), frame.glyph_px) * frame.weight
+
+
+def _mean(fields: Iterable[Field]) -> Field:
+    return np.asarray(np.mean(list(fields), axis=0), np.complex64)
+
+
+def _left(moved: Mapping[int, Field], fields: Mapping[int, Field], number: int) -> Residual:
+    """What is left between one shot and all others that fit, itself not among them."""
+    others = [moved[k] for k in fields if k != number]
+    return measure_residual(_mean(others), moved[number])
+
+
+def _fit(number: int, fit: Matrix | None, left: Residual | None) -> Fit:
+    if fit is None:
+        return Fit(number, None, trouble=LONE)
+    if left is None:
+        return Fit(number, fit)
+    if left.share < LEAST_SHARE:
+        return Fit(number, None, left.px, left.share, LONE)
+    return Fit(number, fit, left.px, left.share)
+
+
+def sharpness(cut: Pixels) -> float:
+    """Fine detail as a share of coarser detail: light changes both alike, blur only the fine."""
+    values = cut.astype(np.float32)
+    blurs = [cv2.GaussianBlur(values, (0, 0), sigma) for sigma in (0.7, 1.4, 3.0, 6.0)]
+    return float((blurs[0] - blurs[1]).std() / ((blurs[2] - blurs[3]).std() + 1e-6))
+
+
+def _without_blurred(photos: Sequence[Photo], fits: Sequence[Fit], frame: Frame) -> list[Fit]:
+    """The fits, blurred shots left out; a shot that does not fit may be one for that reason."""
+    sharp = {
+        f.number: sharpness(frame.cut(photos[f.number].grey, f.to_shot))
+        for f in fits
+        if f.to_shot is not None
+    }
+    typical = float(np.median(list(sharp.values())))
+    small = {k: sharpness(_small(photo.grey)) for k, photo in enumerate(photos)}
+    usual = float(np.median(list(small.values())))
+    out = []
+    for fit in fits:
+        here, whole = sharp.get(fit.number), small[fit.number]
+        blurred = whole < BLURRED * usual if here is None else here < BLURRED * typical
+        out.append(replace(fit, to_shot=None, trouble=BLUR) if blurred else fit)
+    return out
+
+
+def _small(grey: Pixels) -> Pixels:
+    scale = min(1.0, 1000 / max(grey.shape))
+    return np.asarray(
+        cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA), np.uint8
+    )
+
+
+def _too_few(photos: Sequence[Photo], fits: Sequence[Fit]) -> PhotoError:
+    named = "; ".join(
+        f"{printable(str(photos[f.number].path))} {f.trouble}" for f in fits if f.to_shot is None
+    )
+    count = sum(f.to_shot is not None for f in fits)
+    return PhotoError(
+        f"only {count} of the {len(fits)} shots show{'s' if count == 1 else ''} the same face: "
+        f"{named}",
+        remedy="Rest the camera and the connector, move only the lamp, and take the shots again.",
+    )

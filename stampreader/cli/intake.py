@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from stampreader.cli.common import JsonOption, RegisterOption, now, register_path
+from stampreader.cli.machines import JobsOption, SchedulerOption
 from stampreader.cli.person import WhoOption
 
 
@@ -37,10 +38,8 @@ def command(
             help="Photos taken of each connector, in file order, where no label tells.",
         ),
     ] = 1,
-    jobs: Annotated[
-        int | None,
-        typer.Option("--jobs", "-j", min=1, help="Photos read at once; else one a core."),
-    ] = None,
+    jobs: JobsOption = None,
+    scheduler: SchedulerOption = None,
     readers: Annotated[
         str | None,
         typer.Option("--readers", metavar="NAME,…", help="Readers to use; else all installed."),
@@ -70,6 +69,7 @@ def command(
             per_connector=photos_per_connector,
             readers=readers.split(",") if readers else None,
             jobs=jobs,
+            scheduler=scheduler,
             clock=now,
         )
         tell_report(report)

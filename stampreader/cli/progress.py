@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable
 from typing import TypeVar
 
 FEW = 4
@@ -12,8 +12,10 @@ FEW = 4
 T = TypeVar("T")
 
 
-def counted(items: Iterable[T], total: int, what: str = "Reading photos") -> Iterator[T]:
-    """The same items, with a bar that counts them."""
+def counted(
+    items: Iterable[T], total: int, what: str = "Reading photos"
+) -> Generator[T, None, None]:
+    """The same items, with a bar that counts them; close it before an error is told."""
     if total <= FEW or not sys.stderr.isatty():
         yield from items
         return

@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from stampreader.cli.common import JsonOption
+from stampreader.cli.machines import JobsOption, SchedulerOption
+from stampreader.errors import UsageError
 
 
 def command(
@@ -25,9 +27,16 @@ def command(
             "photos a folder to write them into.",
         ),
     ] = None,
-    jobs: Annotated[
-        int | None,
-        typer.Option("--jobs", "-j", min=1, help="Photos read at once; else one a core."),
+    jobs: JobsOption = None,
+    scheduler: SchedulerOption = None,
+    earlier: Annotated[
+        Path | None,
+        typer.Option(
+            "--earlier",
+            metavar="FILE",
+            help="What a run with --json printed before it was cut off: photos with a line there, "
+            "known by their content, are not read again.",
+        ),
     ] = None,
     readers: Annotated[
         str | None,
@@ -35,16 +44,23 @@ def command(
     ] = None,
 ) -> None:
     """Read strength figures and marks off photos of connectors."""
+    from stampreader.cli.earlier import open_earlier
+    from stampreader.cli.machines import attempts_on
     from stampreader.cli.pictures import PictureWriter
-    from stampreader.cli.progress import counted
     from stampreader.cli.show_reading import show_attempts
     from stampreader.photo import find_photos
-    from stampreader.reading import read_many
 
     paths = find_photos(photos)
     writer = PictureWriter(picture, paths)
     names = readers.split(",") if readers else None
-    attempts = read_many(paths, readers=names, jobs=jobs, picture=writer.suffix)
-    failed = show_attempts(writer.kept(counted(attempts, len(paths))), as_json=as_json)
+    if earlier is not None and (picture is not None or not as_json):
+        raise UsageError("--earlier goes with --json", remedy="Add --json, leave out --picture.")
+    before = open_earlier(earlier, paths, names) if earlier is not None else None
+    with attempts_on(
+        before.unread if before else paths,
+        readers=names, jobs=jobs, scheduler=scheduler, picture=writer.suffix,
+    ) as attempts:  # fmt: skip
+        told = before.mixed(attempts) if before else writer.kept(attempts)
+        failed = show_attempts(told, as_json=as_json)
     if failed:
         raise typer.Exit(1)

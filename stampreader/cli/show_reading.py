@@ -17,11 +17,14 @@ COLOURS = {State.SURE: "blue", State.ASK: "yellow", State.NONE: "bright_black"}
 INDENT = "  "
 
 
-def show_attempts(attempts: Iterable[Attempt], *, as_json: bool) -> int:
-    """Print each attempt as it comes; how many failed is given back."""
+def show_attempts(attempts: Iterable[Attempt | dict[str, Any]], *, as_json: bool) -> int:
+    """Print each attempt, or earlier line, as it comes; how many failed is given back."""
     failed = 0
     shown = 0
     for attempt in attempts:
+        if isinstance(attempt, dict):
+            emit_json([attempt])
+            continue
         failed += attempt.failure is not None
         shown += 1
         if as_json:

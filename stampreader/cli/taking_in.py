@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -60,6 +61,7 @@ def take_in(
     readers: Sequence[str] | None,
     jobs: int | None,
     clock: Clock,
+    scheduler: str | None = None,
 ) -> Report:
     """Read photos and put the connectors they show on the list of arrivals.
 
@@ -68,7 +70,10 @@ def take_in(
     """
     report = Report()
     new = list(_not_known(register, paths, report))
-    taken = list(_readings(register, new, readers, jobs, clock, report))
+    before = _read_before(register, new, readers)
+    unread = [path for path, sha256 in new if sha256 not in before]
+    with _attempts(unread, readers, jobs, scheduler) as attempts:
+        taken = list(_readings(register, new, before, attempts, clock, report))
     with register.writing():
         for matched in match(taken, per_connector):
             _put_on_list(register, matched, delivery, clock, report)
@@ -124,15 +129,12 @@ def _where_known(register: Register, sha256: str) -> str:
 def _readings(
     register: Register,
     photos: Sequence[tuple[Path, str]],
-    readers: Sequence[str] | None,
-    jobs: int | None,
+    before: dict[str, Taken],
+    attempts: Iterator[Attempt],
     clock: Clock,
     report: Report,
 ) -> Iterator[Taken]:
     """Readings in the order of the photos, from the register or read now."""
-    before = _read_before(register, photos, readers)
-    unread = [path for path, sha256 in photos if sha256 not in before]
-    attempts = _attempts(unread, readers, jobs)
     for _, sha256 in photos:
         if sha256 in before:
             report.kept += 1
@@ -168,16 +170,22 @@ def _read_before(
     return found
 
 
+@contextmanager
 def _attempts(
-    paths: Sequence[Path], readers: Sequence[str] | None, jobs: int | None
-) -> Iterator[Attempt]:
-    if not paths:
-        return iter(())
-    from stampreader.cli.progress import counted
-    from stampreader.reading import read_many
+    paths: Sequence[Path],
+    readers: Sequence[str] | None,
+    jobs: int | None,
+    scheduler: str | None,
+) -> Iterator[Iterator[Attempt]]:
+    if not paths:  # nothing to read loads no readers
+        yield iter(())
+        return
+    from stampreader.cli.machines import attempts_on
 
-    attempts: Iterable[Attempt] = read_many(paths, readers=readers, jobs=jobs, crops=True)
-    return iter(counted(attempts, len(paths)))
+    with attempts_on(
+        paths, readers=readers, jobs=jobs, scheduler=scheduler, crops=True
+    ) as attempts:
+        yield attempts
 
 
 def _keep(register: Register, attempt: Attempt, clock: Clock) -> Taken:

@@ -2,9 +2,11 @@
 
 Takes photos (or their paths) and a `Desk` (readers, finder, thresholds); gives readings, their
 JSON forms, crops as evidence, and a picture of what was read. Many photos are read by worker
-processes that can be killed, so that one bad file takes one photo and not the run.
+processes that can be killed, here or on the machines of a cluster, so that one bad file takes one
+photo and not the run.
 """
 
+from stampreader.reading.cluster import read_on_cluster
 from stampreader.reading.desk import Desk, default_desk, default_readers, fast_desk
 from stampreader.reading.evidence import evidence_crop, evidence_quad
 from stampreader.reading.form import as_line, as_record, from_record
@@ -30,6 +32,7 @@ __all__ = [
     "fast_desk",
     "from_record",
     "read_many",
+    "read_on_cluster",
     "read_photo",
     "sketch",
 ]

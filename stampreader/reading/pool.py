@@ -8,7 +8,7 @@ than a small window holds, so a hundred thousand of them do not fill the memory.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -42,7 +42,7 @@ def read_many(
     crops: bool = False,
     picture: str | None = None,
     make_desk: MakeDesk | None = None,
-) -> Iterator[Attempt]:
+) -> Generator[Attempt, None, None]:
     """Read photos in worker processes and give the results in the order of the photos.
 
     Args:

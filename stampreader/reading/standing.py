@@ -65,11 +65,11 @@ class StandingCrew:
 
     def read(self, path: Path | str) -> Attempt:
         """Read a photo, with a crop of every stamp; waits for a free worker."""
-        return self._attempt(Order(str(path), crops=True))
+        return self.attempt(Order(str(path), crops=True))
 
     def glance(self, path: Path | str, longest_px: int) -> Attempt:
         """Look at a photo without reading its stamps: a smaller picture, and its labels."""
-        return self._attempt(Order(str(path), view_px=longest_px))
+        return self.attempt(Order(str(path), view_px=longest_px))
 
     def close(self) -> None:
         """End all workers, also those at work; their photos fail."""
@@ -79,7 +79,8 @@ class StandingCrew:
         for worker in living:
             worker.kill()
 
-    def _attempt(self, order: Order) -> Attempt:
+    def attempt(self, order: Order) -> Attempt:
+        """Do with a photo what is ordered; waits for a free worker."""
         worker = self._places.get()
         try:
             worker = self._ready(worker)

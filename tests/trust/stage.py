@@ -22,6 +22,7 @@ import sys
 import tempfile
 import termios
 import time
+import traceback
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -164,6 +165,8 @@ def _act(words, points, prepare):
             SimpleNamespace(name="script", version="1"),
         )
         status = run([str(word) for word in words])
+    except BaseException:
+        traceback.print_exc()
     finally:
         points.tell()
         with contextlib.suppress(OSError):

@@ -8,6 +8,7 @@ A fault point is any statement SQLite begins that may write, any flush and any r
 the child counts them and kills itself at a given one, for instance between evidence and decision.
 """
 
+import _strptime  # what is loaded now need not be loaded in every child
 import contextlib
 import hashlib
 import io
@@ -37,7 +38,7 @@ from stampreader.words import Figure, Mark, Reading, Stamp, State
 
 PROMPT = "\n> "
 LONGEST_S = 60.0
-assert rich.progress, "loaded before the copies are made, so that each is quick"
+assert rich.progress and _strptime
 
 
 def warm_up():

@@ -161,10 +161,7 @@ def _act(words, points, prepare):
         if prepare is not None:
             prepare()
         points.set_up()
-        stampreader.reading.read_many = scripted
-        stampreader.reading.default_readers = lambda names=None: (
-            SimpleNamespace(name="script", version="1"),
-        )
+        set_stage(scripted)
         status = run([str(word) for word in words])
     except BaseException:
         traceback.print_exc()
@@ -174,6 +171,14 @@ def _act(words, points, prepare):
             sys.stdout.flush()
             sys.stderr.flush()
         os._exit(status)
+
+
+def set_stage(read):
+    """Put a script in the place of the readers, in this process."""
+    stampreader.reading.read_many = read
+    stampreader.reading.default_readers = lambda names=None: (
+        SimpleNamespace(name="script", version="1"),
+    )
 
 
 class FaultPoints:

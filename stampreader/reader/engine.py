@@ -30,7 +30,7 @@ class Engine(Protocol):
     """A loaded network."""
 
     def run(self, x: Tensor) -> Tensor:
-        """(1, 1, H, W) prepared grey → the network's raw output."""
+        """(1, 2, H, W) prepared grey → the network's raw output."""
         ...
 
 
@@ -56,7 +56,7 @@ class OpenCvEngine:
             raise ReaderError(f"OpenCV cannot load the reader's network ({error.err})") from error
 
     def run(self, x: Tensor) -> Tensor:
-        """(1, 1, H, W) prepared grey → the network's raw output."""
+        """(1, 2, H, W) prepared grey → the network's raw output."""
         self._net.setInput(x)
         return np.array(self._net.forward(), np.float32)
 
@@ -76,7 +76,7 @@ class OnnxEngine:
         self._name = self._session.get_inputs()[0].name
 
     def run(self, x: Tensor) -> Tensor:
-        """(1, 1, H, W) prepared grey → the network's raw output."""
+        """(1, 2, H, W) prepared grey → the network's raw output."""
         return np.asarray(self._session.run(None, {self._name: x})[0], np.float32)
 
 

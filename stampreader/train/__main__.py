@@ -21,10 +21,11 @@ from pathlib import Path
 import torch
 
 from stampreader.train import banks, losses
+from stampreader.train.dice import Shader
 from stampreader.train.draw import STRIP
-from stampreader.train.model import Detector, Finder, LineReader, prepare
+from stampreader.train.model import Detector, Finder, LineReader, prepare, widened
 from stampreader.train.pool import Pool
-from stampreader.train.shade import Shader, move, shade, shade_and_mark
+from stampreader.train.shade import move, shade, shade_and_mark
 
 Tensor = torch.Tensor
 
@@ -43,6 +44,8 @@ class Config:
     kept: int = 40_000  # drawn tiles held on the device
     lights: int = 3_000  # environments
     uses: int = 3  # steps a shaded picture serves, each time turned and exposed otherwise
+    level: float = 0.85  # share of tiles with level text, either way up, as the finder lays them
+    compiled: bool = False  # the shader made into one program first: pays on a GPU
     average: float = 0.9995  # of the weights that are exported
     clip: float = 5.0  # largest gradient norm
     seed: int = 7
@@ -86,8 +89,8 @@ class State:
     def load(self, path: Path, device: torch.device) -> None:
         """Go on from a checkpoint; the optimiser's memory is rebuilt in the first steps."""
         raw = torch.load(path, map_location=device, weights_only=True)
-        self.net.load_state_dict(raw["net"])
-        self.shown.load_state_dict(raw["shown"])
+        self.net.load_state_dict(widened(raw["net"], self.net))
+        self.shown.load_state_dict(widened(raw["shown"], self.shown))
         self.step, self.seconds = raw["step"], raw["seconds"]
 
 
@@ -109,7 +112,8 @@ def photograph(config: Config, batch: tuple[Tensor, ...], sh: Shader) -> tuple[T
             frames = torch.cat([frames, torch.ones_like(frames[:, :1])], 1)
             pictures = shade(masks, frames, sh, STRIP)
         else:
-            masks, glyphs, frames = move(masks, glyphs, frames, sh)
+            level = 0.0 if config.part == "finder" else config.level
+            masks, glyphs, frames = move(masks, glyphs, frames, sh, level)
             pictures, glyphs = shade_and_mark(masks, glyphs, frames, sh)
         sound = torch.isfinite(pictures).flatten(1).all(1)
         pictures = torch.nan_to_num(pictures)
@@ -117,13 +121,15 @@ def photograph(config: Config, batch: tuple[Tensor, ...], sh: Shader) -> tuple[T
     return pictures, glyphs
 
 
-def again(seen: tuple[Tensor, Tensor], sh: Shader) -> tuple[Tensor, Tensor]:
-    """The same pictures a quarter, half or three quarters turned and exposed otherwise.
+def again(config: Config, seen: tuple[Tensor, Tensor], sh: Shader) -> tuple[Tensor, Tensor]:
+    """The same pictures turned upside down, or a quarter, and exposed otherwise.
 
     Shading costs more than a step of the network, so each picture is used a few times.
     """
     pictures, glyphs = seen
     turns = int(torch.randint(1, 4, (1,), generator=sh.generator, device=sh.device))
+    if config.part == "detector" and float(torch.rand(1)) < config.level:
+        turns = 2
     with torch.no_grad():
         n = pictures.shape[0]
         pictures = torch.rot90(pictures, turns, (2, 3)) ** sh.spread(n, 0.6, 1.6)
@@ -133,6 +139,20 @@ def again(seen: tuple[Tensor, Tensor], sh: Shader) -> tuple[Tensor, Tensor]:
         for _ in range(turns):
             x, y, cos, sin = y, pictures.shape[-1] - 1 - x, sin, -cos
     return pictures, torch.stack([kind, x, y, tall, wide, cos, sin, role, real], -1)
+
+
+def warm_up(config: Config, sh: Shader) -> None:
+    """Have the shader compiled while the workers draw the first tiles; plain if it cannot be."""
+    if not sh.compiled:
+        return
+    blank = torch.zeros(config.batch, 1, sh.size, sh.size, device=sh.device)
+    frames = torch.eye(3, device=sh.device).reshape(1, 9).repeat(config.batch, 1)
+    rest = torch.tensor([[0.0, 40.0, 28.0, 1.0]], device=sh.device).repeat(config.batch, 1)
+    try:
+        shade(blank, torch.cat([frames, rest], 1), sh, STRIP if config.part == "line" else 0)
+    except Exception as error:  # any failure of a compiler leaves the plain shader
+        print(f"the shader stays uncompiled: {error}".splitlines()[0], flush=True)
+        sh.compiled = False
 
 
 def loss_of(
@@ -202,7 +222,10 @@ def run(
     seed = config.seed + 1000 * state.step + 17 * rank
     pool = Pool(faces, out / "shards", config.part, config.kept, workers, seed, device)
     lit = {k: torch.from_numpy(v).to(device) for k, v in banks.build(seed, config.lights).items()}
-    sh = Shader(lit, config.size, torch.Generator(device).manual_seed(seed), device)
+    sh = Shader(
+        lit, config.size, torch.Generator(device).manual_seed(seed), device, config.compiled
+    )
+    warm_up(config, sh)
     sums: dict[str, float] = {}
     counted, skipped, first = 0, 0, state.seconds
     mark = time.monotonic()
@@ -227,7 +250,7 @@ def run(
             seen = photograph(config, pool.batch(config.batch, sh.generator), sh)
             parts, used = loss_of(config, net, *seen, sh), 1
         else:
-            parts, used = loss_of(config, net, *again(seen, sh), sh), used + 1
+            parts, used = loss_of(config, net, *again(config, seen, sh), sh), used + 1
         total = sum(parts.values())
         state.adam.zero_grad(set_to_none=True)
         total.backward()
@@ -275,11 +298,14 @@ def main() -> None:
     parser.add_argument("--batch", type=int, default=Config.batch)
     parser.add_argument("--rate", type=float, default=Config.rate)
     parser.add_argument("--seed", type=int, default=Config.seed)
+    parser.add_argument("--compiled", action="store_true", help="compile the shader first (GPU)")
+    parser.add_argument("--level", type=float, default=Config.level, help="share of level tiles")
     parser.add_argument("--toy", action="store_true", help="three tiny steps, for the tests")
     args = parser.parse_args()
     config = Config(
-        part=args.part, minutes=args.minutes, batch=args.batch, rate=args.rate, seed=args.seed
-    )
+        part=args.part, minutes=args.minutes, batch=args.batch, rate=args.rate, seed=args.seed,
+        level=args.level, compiled=args.compiled,
+    )  # fmt: skip
     steps = 10**9
     if args.toy:
         config, steps = toy(config), 3

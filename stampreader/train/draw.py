@@ -17,7 +17,7 @@ from stampreader.train.layout import Sheet, random_line, random_sheet
 TILE = 384  # pixels of a drawn tile
 OVER = 2  # drawn larger by this and shrunk, for soft edges
 MOST = 112  # glyph rows kept a tile
-SMALL, LARGE = 10.0, 72.0  # cap heights drawn, pixels
+SMALL, USUAL, LARGE = 11.0, 29.0, 64.0  # cap heights drawn, pixels: the detector is shown 30
 
 
 @dataclass
@@ -85,7 +85,7 @@ def _paint(mask: np.ndarray, points: np.ndarray, width: float, cut: bool, scale:
 
 def random_frame(rng: np.random.Generator, sheet: Sheet) -> tuple[np.ndarray, float, float, float]:
     """Homography, curvature, half width and cap height for a stamp on a tile."""
-    cap = float(np.exp(rng.uniform(math.log(SMALL), math.log(LARGE * 0.85))))
+    cap = float(np.clip(USUAL * np.exp(rng.normal(0, 0.42)), SMALL, LARGE))
     turn = rng.uniform(0, 2 * math.pi)
     half = cap * rng.uniform(0.75, 3.0) if rng.random() < 0.8 else cap * rng.uniform(3, 12)
     reach = [abs(g[2] - 0.5) + 0.5 * g[3] for g in sheet.glyphs]

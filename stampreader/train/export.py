@@ -19,10 +19,15 @@ import torch
 from onnx import TensorProto, helper, numpy_helper
 
 from stampreader.reader.alphabet import CLASSES, ROLES
-from stampreader.reader.prepare import VERSION
+from stampreader.reader.prepare import CHANNELS, VERSION
 from stampreader.train.__main__ import NETS
+from stampreader.train.model import widened
 
-SHAPES = {"detector": (1, 1, 256, 256), "finder": (1, 1, 256, 256), "line": (1, 1, 48, 320)}
+SHAPES = {
+    "detector": (1, CHANNELS, 256, 256),
+    "finder": (1, CHANNELS, 256, 256),
+    "line": (1, CHANNELS, 48, 320),
+}
 READER = Path(__file__).parent.parent / "reader"
 
 
@@ -50,7 +55,7 @@ def export(part: str, weights: Path, folder: Path) -> dict[str, Any]:
     """Write one part's ONNX file; returns its entry in the card."""
     raw = torch.load(weights, map_location="cpu", weights_only=True)
     net = NETS[part]().eval()
-    net.load_state_dict(raw["shown"])
+    net.load_state_dict(widened(raw["shown"], net))
     path = folder / f"{part}.onnx"
     axes = {"x": {3: "w"}} if part == "line" else {"x": {2: "h", 3: "w"}}
     with warnings.catch_warnings():

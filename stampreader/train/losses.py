@@ -5,9 +5,10 @@ from __future__ import annotations
 import torch
 import torch.nn.functional as F
 
+from stampreader.train.dice import Shader
 from stampreader.train.draw import STRIP, STRIPS
 from stampreader.train.model import HEADS
-from stampreader.train.shade import IGNORED, Shader
+from stampreader.train.shade import IGNORED
 
 Tensor = torch.Tensor
 CELL = 4  # pixels a cell of the detector's map

@@ -7,6 +7,7 @@ import torch.nn as nn
 import torch.nn.functional as F
 
 from stampreader.reader.alphabet import CLASSES, ROLES
+from stampreader.reader.prepare import AROUND, CALM, CHANNELS, STRONGEST
 
 Tensor = torch.Tensor
 HEADS = {"heat": 1, "cls": len(CLASSES), "role": len(ROLES), "offset": 2, "size": 2, "way": 2}
@@ -47,7 +48,7 @@ class Detector(nn.Module):
     ) -> None:
         super().__init__()
         w = width
-        self.stem = conv(1, w[0], 3, 2)
+        self.stem = conv(CHANNELS, w[0], 3, 2)
         self.s4 = stage(w[0], w[1], 2)
         self.s8 = stage(w[1], w[2], 2)
         self.s16 = stage(w[2], w[3], 3)
@@ -61,7 +62,7 @@ class Detector(nn.Module):
             self.head.bias[0] = -4.6
 
     def forward(self, x: Tensor) -> Tensor:
-        """(n, 1, h, w) prepared grey, sides multiples of 32 → (n, sum of HEADS, h/4, w/4) raw."""
+        """(n, 2, h, w) prepared grey, sides multiples of 32 → (n, sum of HEADS, h/4, w/4) raw."""
         a = self.s4(self.stem(x))
         b = self.s8(a)
         c = self.s16(b)
@@ -79,7 +80,7 @@ class Finder(nn.Module):
     def __init__(self) -> None:
         super().__init__()
         self.body = nn.Sequential(
-            conv(1, 12, 3, 2), conv(12, 24, 3, 2), stage(24, 40, 1),
+            conv(CHANNELS, 12, 3, 2), conv(12, 24, 3, 2), stage(24, 40, 1),
         )  # fmt: skip
         self.deep = nn.Sequential(stage(40, 64, 2), nn.Conv2d(64, 40, 1))
         self.head = nn.Sequential(conv(40, 40), nn.Conv2d(40, 4, 1))
@@ -87,7 +88,7 @@ class Finder(nn.Module):
             self.head[1].bias[0] = -3.0
 
     def forward(self, x: Tensor) -> Tensor:
-        """(n, 1, h, w) sides multiples of 16 → (n, 4, h/8, w/8): heat, log height/8, cos2, sin2."""
+        """(n, 2, h, w) prepared grey, sides multiples of 16 → (n, 4, h/8, w/8): heat, log height/8, cos2, sin2."""
         a = self.body(x)
         return self.head(a + F.interpolate(self.deep(a), scale_factor=2.0, mode="nearest"))
 
@@ -98,7 +99,7 @@ class LineReader(nn.Module):
     def __init__(self, out: int = len(CLASSES) + 1) -> None:
         super().__init__()
         self.body = nn.Sequential(
-            conv(1, 32, 3, 2), Block(32),
+            conv(CHANNELS, 32, 3, 2), Block(32),
             conv(32, 64, 3, 2), Block(64), Block(64),
             nn.Sequential(nn.Conv2d(64, 112, 3, (2, 1), 1, bias=False), nn.BatchNorm2d(112), nn.ReLU()),
             Block(112), Block(112),
@@ -112,10 +113,31 @@ class LineReader(nn.Module):
         self.out = nn.Conv2d(192, out, 1)
 
     def forward(self, x: Tensor) -> Tensor:
-        """(n, 1, 48, w) → (n, out, w/4) raw scores a step."""
+        """(n, 2, 48, w) prepared grey → (n, out, w/4) raw scores a step."""
         return self.out(self.along(self.squash(self.body(x))))[:, :, 0]
 
 
 def prepare(grey: Tensor) -> Tensor:
-    """Grey 0..1 → what the networks see; `reader.prepare` does the same from uint8."""
-    return grey * 4 - 2
+    """(n, 1, h, w) grey 0..1 → (n, 2, h, w); `reader.prepare` does the same from uint8."""
+    level = grey * 4 - 2
+    mean = _around(level)
+    spread = (_around(level * level) - mean * mean).clamp_min(0).sqrt() + CALM
+    local = ((level - mean) / spread).clamp(-STRONGEST, STRONGEST)
+    return torch.cat([level, local], 1)
+
+
+def _around(x: Tensor) -> Tensor:
+    """Mean over the square round each pixel, the edge repeated beyond the border."""
+    reach = AROUND // 2
+    wide = F.avg_pool2d(F.pad(x, (reach, reach, 0, 0), mode="replicate"), (1, AROUND), 1)
+    return F.avg_pool2d(F.pad(wide, (0, 0, reach, reach), mode="replicate"), (AROUND, 1), 1)
+
+
+def widened(state: dict[str, Tensor], net: nn.Module) -> dict[str, Tensor]:
+    """Weights of a net that saw one channel, for the same net with two: the second adds nothing."""
+    out = dict(state)
+    for name, value in net.state_dict().items():
+        old = out.get(name)
+        if old is not None and old.ndim == 4 and old.shape[1] < value.shape[1]:
+            out[name] = torch.cat([old, torch.zeros_like(value[:, old.shape[1] :])], 1)
+    return out

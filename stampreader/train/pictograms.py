@@ -30,19 +30,50 @@ def _turn(points: Array, angle: float) -> Array:
 
 def outline(rng: np.random.Generator, aspect: float) -> Array:
     """A closed connector contour, long axis along x, length 1, height 1/aspect, gate side at +y."""
-    kind = rng.choice(["oval", "d", "pear", "offset", "box", "ellipse"])
+    kind = rng.choice(
+        ["oval", "d", "pear", "offset", "box", "ellipse", "stadium", "corners", "waist"]
+    )
+    if kind in ("stadium", "corners"):
+        return _straight_sided(rng, 0.5 / aspect, kind == "corners")
     n = 40
     a = np.linspace(0, 2 * math.pi, n, endpoint=False)
     b = 0.5 / aspect
-    power = {"oval": 3.5, "d": 3.0, "pear": 2.6, "offset": 3.0, "box": 7.0, "ellipse": 2.0}[kind]
+    power = {"oval": 3.5, "d": 3.0, "pear": 2.6, "offset": 3.0, "box": 7.0, "ellipse": 2.0,
+             "waist": 4.0}[kind]  # fmt: skip
     x = np.sign(np.cos(a)) * np.abs(np.cos(a)) ** (2 / power) * 0.5
     y = np.sign(np.sin(a)) * np.abs(np.sin(a)) ** (2 / power) * b
     if kind == "d":
         y = np.where(y > 0, y * (1 - 0.5 * (2 * x) ** 2 * rng.uniform(0.4, 1)), y)
     if kind in ("pear", "offset"):
         y = y * (1 + rng.uniform(0.3, 0.55) * x * 2) / 1.3
+    if kind == "waist":  # one long side, or both, drawn in
+        sides = y > 0 if rng.random() < 0.6 else y == y
+        y = np.where(
+            sides, y * (1 - rng.uniform(0.15, 0.4) * np.cos(np.clip(x * 3.1, -1.6, 1.6))), y
+        )
     points = np.stack([x, y], 1)
     return points * [1, rng.choice([-1, 1])] if rng.random() < 0.5 else points
+
+
+def _straight_sided(rng: np.random.Generator, half: float, corners: bool) -> Array:
+    """Two straight long sides joined by half circles, or by cut corners."""
+    if corners:
+        a, b = rng.uniform(0.25, 0.6) * half, rng.uniform(0.25, 0.6) * half
+        quarter = np.array([[0.5, half - b], [0.5 - a, half]])
+        half_ring = np.concatenate([quarter, quarter[::-1] * [-1, 1]])
+        corner_points = np.concatenate([half_ring, -half_ring])
+        return _filled_in(corner_points)
+    a = np.linspace(-math.pi / 2, math.pi / 2, 14)
+    cap = np.stack([0.5 - half + np.cos(a) * half, np.sin(a) * half], 1)
+    return _filled_in(np.concatenate([cap, -cap]))
+
+
+def _filled_in(corners: Array, apart: float = 0.03) -> Array:
+    """A closed contour with points at equal distances, so that a gap can be cut anywhere."""
+    ring = np.concatenate([corners, corners[:1]])
+    length = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
+    at = np.linspace(0, length[-1], max(round(length[-1] / apart), 24), endpoint=False)
+    return np.stack([np.interp(at, length, ring[:, i]) for i in (0, 1)], 1)
 
 
 def arrow(
@@ -57,6 +88,8 @@ def arrow(
     half = head * style["spread"]
     neck = end - way * head
     shapes = [Shape(np.stack([start, neck if style["solid"] else end]), style["width"])]
+    if style["stub"]:  # heads alone, on what they start from
+        return [Shape(np.stack([start + way * head, start + side * half, start - side * half]))]
     if style["solid"]:
         shapes.append(Shape(np.stack([end, neck + side * half, neck - side * half])))
     else:
@@ -96,13 +129,42 @@ def _gate_open(rng: np.random.Generator, ring: Array, width: float) -> list[Shap
     return shapes
 
 
+def _arrows(
+    kind: str, rng: np.random.Generator, f: dict[str, float], half: float, style: dict[str, float]
+) -> list[Shape]:
+    """The arrows of a pictogram: along or across, inside, outside or through the contour."""
+    along = kind != "<cross>"
+    if kind == "<open>" and not f["open_arrows"]:
+        return []
+    where = 2 if f["filled"] and f["where"] == 1 else int(f["where"])
+    if f["filled"]:
+        inner, outer = (0.0, 0.36) if along else (0.0, half * 0.8)
+    elif along:
+        inner, outer = ((0.05, 0.40), (0.56, 0.95), (0.25, 0.8))[where]
+        inner, outer = inner * f["touch"], outer * (f["reach"] if where else 1.0)
+    else:
+        inner, outer = ((0.0, half * 0.85), (half + 0.06, half + 0.42), (half * 0.3, half + 0.35))[
+            int(f["cross_where"])
+        ]
+    outside = not f["filled"] and (where == 1 if along else f["cross_where"] == 1)
+    if outside and f["stubs"]:
+        inner = (0.5 if along else half) + 0.4 * f["line"]
+        style = style | {"stub": 1.0}
+    axis = np.array([1.0, 0.0]) if along else np.array([0.0, 1.0])
+    shapes = arrow_pair(rng, axis, inner, outer, style)
+    if kind == "<open>" and not outside:  # the gate takes the middle, the arrows move aside
+        aside = np.array([0.0, f["aside"] * half])
+        shapes = [Shape(s.points + aside, s.width, s.cut) for s in shapes]
+    return shapes
+
+
 def draw(
     kind: str, rng: np.random.Generator, family: dict[str, float] | None = None
 ) -> list[Shape]:
     """Shapes of one pictogram; `family` (see `family_of`) keeps a stamp's pictograms alike."""
     f = family or family_of(rng)
-    style = {k: f[k] for k in ("head", "spread", "solid", "width")}
-    long_axis, short_axis = np.array([1.0, 0.0]), np.array([0.0, 1.0])
+    style = {k: f[k] for k in ("head", "spread", "solid", "width")} | {"stub": 0.0}
+    long_axis = np.array([1.0, 0.0])
     if kind in ("<along>", "<across>"):
         length = f["bare"]
         gap = f["bare_gap"] * length
@@ -114,9 +176,17 @@ def draw(
     local = np.random.default_rng(int(f["seed"]))
     ring = outline(local, f["aspect"])
     half = float(np.abs(ring[:, 1]).max())
-    width = f["line"]
+    width = min(f["line"], 0.4 * half)
+    if f["filled"] or f["where"] == 0:  # arrows inside stay clear of the contour
+        style["width"] = min(style["width"], 0.28 * half)
+        style["head"] = min(style["head"], 0.22)
+        style["spread"] = min(style["spread"], 0.6 * half / style["head"])
+    filled = bool(f["filled"])
     if kind == "<open>":
         shapes = _gate_open(rng, ring, width)
+        filled = False  # a gate swung out of a filled body is drawn as a contour
+    elif filled:
+        shapes = [Shape(ring)]
     elif f["silhouette"]:
         shapes = [Shape(ring), Shape(ring * [1 - 2.6 * width, 1 - 1.3 * width / half], cut=True)]
     else:
@@ -124,15 +194,8 @@ def draw(
         if f["gate_mark"]:
             y = half * 0.72
             shapes.append(Shape(np.array([[-0.22, y], [0.22, y]]), width * 0.8))
-    where = f["where"]
-    if kind == "<closed>" or (kind == "<open>" and f["open_arrows"]):
-        inner, outer = ((0.05, 0.40), (0.56, 0.95), (0.25, 0.8))[int(where)]
-        shapes += arrow_pair(rng, long_axis, inner * f["touch"], outer, style)
-    elif kind == "<cross>":
-        inner, outer = ((0.0, half * 0.85), (half + 0.06, half + 0.42), (half * 0.3, half + 0.35))[
-            int(f["cross_where"])
-        ]
-        shapes += arrow_pair(rng, short_axis, inner, outer, style)
+    arrows = _arrows(kind, rng, f, half, style)
+    shapes += [Shape(s.points, s.width, True) for s in arrows] if filled else arrows
     scale = f["size"]
     return [Shape(_turn(s.points, f["turn"]) * scale, s.width * scale, s.cut) for s in shapes]
 
@@ -155,13 +218,17 @@ def family_of(rng: np.random.Generator) -> dict[str, float]:
         "bare": rng.uniform(0.8, 1.9),
         "bare_gap": rng.choice([0.0, rng.uniform(0.05, 0.5)]),
         "bar": float(rng.random() < 0.12),
-        "silhouette": float(rng.random() < 0.15),
+        "silhouette": float(rng.random() < 0.12),
+        "filled": float(rng.random() < 0.16),
+        "stubs": float(rng.random() < 0.35),
+        "reach": rng.uniform(0.75, 1.1),
+        "aside": float(rng.choice([0.0, rng.uniform(-0.6, 0.6)])),
         "gate_mark": float(rng.random() < 0.3),
         "where": where,
         "cross_where": where if rng.random() < 0.7 else int(rng.integers(0, 3)),
         "open_arrows": float(rng.random() < 0.6),
         "touch": float(rng.choice([0.0, 1.0])),
-        "size": rng.uniform(0.8, 1.7),
+        "size": rng.uniform(0.8, 2.3),
         "turn": float(turn),
         "ladder": 0.0,  # 1 where the text runs across the spine: arrows keep to the spine
     }

@@ -9,7 +9,7 @@ import pytest
 from stampreader.errors import ReaderError
 from stampreader.reader import engine
 
-SHAPES = {"detector": (1, 1, 96, 160), "finder": (1, 1, 64, 96), "line": (1, 1, 48, 160)}
+SHAPES = {"detector": (1, 2, 96, 160), "finder": (1, 2, 64, 96), "line": (1, 2, 48, 160)}
 
 
 @pytest.fixture

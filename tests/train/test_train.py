@@ -10,9 +10,10 @@ import torch
 from stampreader.reader.alphabet import CLASSES, INDEX
 from stampreader.train import banks, faces, losses
 from stampreader.train.__main__ import Config, rate_at
+from stampreader.train.dice import Shader
 from stampreader.train.draw import STRIP, STRIPS, TILE, draw_lines, draw_tile
 from stampreader.train.model import HEADS, Detector, Finder, LineReader
-from stampreader.train.shade import Shader, gauss, jpeg, move, shade
+from stampreader.train.shade import gauss, jpeg, move, shade
 
 
 @pytest.fixture(scope="module")
@@ -147,9 +148,9 @@ def test_perfect_maps_have_next_to_no_loss():
 @pytest.mark.parametrize(
     ("net", "shape", "wanted"),
     [
-        (Detector, (1, 1, 96, 128), (1, sum(HEADS.values()), 24, 32)),
-        (Finder, (1, 1, 96, 128), (1, 4, 12, 16)),
-        (LineReader, (1, 1, 48, 160), (1, len(CLASSES) + 1, 40)),
+        (Detector, (1, 2, 96, 128), (1, sum(HEADS.values()), 24, 32)),
+        (Finder, (1, 2, 96, 128), (1, 4, 12, 16)),
+        (LineReader, (1, 2, 48, 160), (1, len(CLASSES) + 1, 40)),
     ],
 )
 def test_shapes(net, shape, wanted):
@@ -195,3 +196,22 @@ def test_faces_listed_with_licences():
     assert 60 <= len(listed["npm"])
     assert all(f["licence"] in {"OFL-1.1", "Apache-2.0", "UFL-1.0", "MIT"} for f in listed["npm"])
     assert all(f["licence"] for f in listed["debian"])
+
+
+def test_the_same_picture_is_prepared_as_in_use():
+    """Training's preparation is the reader's, to rounding."""
+    from stampreader.reader import prepare as used
+    from stampreader.train.model import prepare as trained
+
+    grey = np.random.default_rng(4).integers(0, 256, (70, 50)).astype(np.uint8)
+    got = trained(torch.from_numpy(grey).float()[None, None] / 255).numpy()
+    assert np.abs(got - used.prepare(grey)).max() < 2e-3
+
+
+def test_level_tiles_lie_level(baked, shader):
+    """With `level` 1 the text runs along the picture, either way up, but for some degrees."""
+    rng = np.random.default_rng(9)
+    _, glyphs, _ = move(*tensors([draw_tile(rng, baked) for _ in range(24)]), shader, 1.0)
+    cos = [float((g[:, 5] * g[:, 8]).sum() / g[:, 8].sum()) for g in glyphs if g[:, 8].sum() > 0]
+    assert np.mean(np.abs(cos) > 0.85) > 0.9
+    assert min(cos) < 0 < max(cos)

@@ -22,7 +22,7 @@ import torch
 
 from stampreader.train import banks, losses
 from stampreader.train.dice import Shader
-from stampreader.train.draw import STRIP
+from stampreader.train.draw import STRIP, TILE
 from stampreader.train.model import Detector, Finder, LineReader, prepare, widened
 from stampreader.train.pool import Pool
 from stampreader.train.shade import move, shade, shade_and_mark
@@ -40,7 +40,6 @@ class Config:
     decay: float = 0.02  # weight decay
     warm: float = 0.02  # share of the time the rate rises
     minutes: float = 20.0  # length of the whole schedule
-    size: int = 384  # pixels of a shaded tile
     kept: int = 40_000  # drawn tiles held on the device
     lights: int = 3_000  # environments
     uses: int = 3  # steps a shaded picture serves, each time turned and exposed otherwise
@@ -64,6 +63,8 @@ def rate_at(config: Config, progress: float) -> float:
     return config.rate * (0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * p)))
 
 
+SIZES = {"detector": (192, TILE), "finder": (TILE, TILE), "line": (TILE, TILE)}
+"""Height and width of the shaded tiles of each part, pixels."""
 NETS = {"detector": Detector, "finder": Finder, "line": LineReader}
 
 
@@ -131,13 +132,14 @@ def again(config: Config, seen: tuple[Tensor, Tensor], sh: Shader) -> tuple[Tens
     if config.part == "detector" and float(torch.rand(1)) < config.level:
         turns = 2
     with torch.no_grad():
-        n = pictures.shape[0]
+        n, _, *sides = pictures.shape
         pictures = torch.rot90(pictures, turns, (2, 3)) ** sh.spread(n, 0.6, 1.6)
         pictures = (pictures - 0.5) * sh.between(n, 0.5, 1.2) + sh.between(n, 0.3, 0.7)
         pictures = (pictures + sh.normal(*pictures.shape) * sh.spread(n, 0.003, 0.03)).clamp(0, 1)
         kind, x, y, tall, wide, cos, sin, role, real = glyphs.unbind(-1)
         for _ in range(turns):
-            x, y, cos, sin = y, pictures.shape[-1] - 1 - x, sin, -cos
+            x, y, cos, sin = y, sides[1] - 1 - x, sin, -cos
+            sides = sides[::-1]
     return pictures, torch.stack([kind, x, y, tall, wide, cos, sin, role, real], -1)
 
 
@@ -145,7 +147,7 @@ def warm_up(config: Config, sh: Shader) -> None:
     """Have the shader compiled while the workers draw the first tiles; plain if it cannot be."""
     if not sh.compiled:
         return
-    blank = torch.zeros(config.batch, 1, sh.size, sh.size, device=sh.device)
+    blank = torch.zeros(config.batch, 1, *sh.size, device=sh.device)
     frames = torch.eye(3, device=sh.device).reshape(1, 9).repeat(config.batch, 1)
     rest = torch.tensor([[0.0, 40.0, 28.0, 1.0]], device=sh.device).repeat(config.batch, 1)
     try:
@@ -223,7 +225,7 @@ def run(
     pool = Pool(faces, out / "shards", config.part, config.kept, workers, seed, device)
     lit = {k: torch.from_numpy(v).to(device) for k, v in banks.build(seed, config.lights).items()}
     sh = Shader(
-        lit, config.size, torch.Generator(device).manual_seed(seed), device, config.compiled
+        lit, SIZES[config.part], torch.Generator(device).manual_seed(seed), device, config.compiled
     )
     warm_up(config, sh)
     sums: dict[str, float] = {}

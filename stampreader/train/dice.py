@@ -57,10 +57,10 @@ class Dice(ABC):
 
 @dataclass
 class Shader(Dice):
-    """Banks on the device, the picture's size, and a generator to throw with."""
+    """Banks on the device, height and width of its pictures, and a generator to throw with."""
 
     banks: dict[str, Tensor]
-    size: int
+    size: tuple[int, int]
     generator: torch.Generator
     device: torch.device
     compiled: bool = False
@@ -74,17 +74,16 @@ class Shader(Dice):
         return torch.randn(n, *shape, generator=self.generator, device=self.device)
 
     def throw(self, n: int) -> tuple[Tensor, Tensor]:
-        """Luck for n samples: (n, THROWS) uniform and (n, GRAINS, size, size) normal numbers."""
-        return self.rand(n, THROWS), self.normal(n, GRAINS, self.size, self.size)
+        """Luck for n samples: (n, THROWS) uniform and (n, GRAINS, h, w) normal numbers."""
+        return self.rand(n, THROWS), self.normal(n, GRAINS, *self.size)
 
 
 class Thrown(Dice):
     """Luck thrown beforehand, dealt out in order."""
 
     def __init__(self, banks: dict[str, Tensor], thrown: Tensor, grains: Tensor) -> None:
-        """Take (n, THROWS) uniform numbers and (n, GRAINS, size, size) normal ones."""
+        """Take (n, THROWS) uniform numbers and (n, GRAINS, h, w) normal ones."""
         self.banks, self.thrown, self.grains = banks, thrown, grains
-        self.size = grains.shape[-1]
         self.at = self.grain_at = 0
 
     def rand(self, n: int, *shape: int) -> Tensor:
@@ -94,6 +93,6 @@ class Thrown(Dice):
         return self.thrown[:, self.at - count : self.at].reshape(n, *shape)
 
     def grain(self) -> Tensor:
-        """(n, 1, size, size) normal numbers."""
+        """(n, 1, h, w) normal numbers."""
         self.grain_at += 1
         return self.grains[:, self.grain_at - 1 : self.grain_at]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import torch
 import torch.nn.functional as F
 
@@ -16,7 +18,7 @@ FINDER_CELL = 8  # the same of the finder
 
 
 def _around(
-    glyphs: Tensor, cells: int, cell: int, reach: int, least: float = 0.9
+    glyphs: Tensor, cells: Sequence[int], cell: int, reach: int, least: float = 0.9
 ) -> tuple[Tensor, ...]:
     """Cells near each glyph that is there: sample, row, column, weight (R, K), the rows (R, 9)."""
     sample = torch.arange(glyphs.shape[0], device=glyphs.device)[:, None].expand(glyphs.shape[:2])
@@ -34,20 +36,18 @@ def _around(
     nearest = torch.zeros_like(weight)
     nearest[:, weight.shape[1] // 2] = 1
     weight = torch.maximum(weight, nearest)
-    inside = (x >= 0) & (y >= 0) & (x < cells) & (y < cells)
-    return sample, y.clamp(0, cells - 1).long(), x.clamp(0, cells - 1).long(), weight * inside, rows
+    h, w = cells
+    inside = (x >= 0) & (y >= 0) & (x < w) & (y < h)
+    return sample, y.clamp(0, h - 1).long(), x.clamp(0, w - 1).long(), weight * inside, rows
 
 
 def detector(raw: Tensor, glyphs: Tensor) -> dict[str, Tensor]:
     """Losses of the detector: raw (n, C, h, w), glyphs (n, G, 9)."""
     raw = raw.float()
-    n, _, cells, _ = raw.shape
+    n, _, *cells = raw.shape
     heat = raw[:, 0]
     sample, y, x, weight, rows = _around(glyphs, cells, CELL, 3)
-    flat = (sample[:, None] * cells + y) * cells + x
-    target = torch.zeros(n * cells * cells, device=raw.device)
-    target.scatter_reduce_(0, flat.reshape(-1), weight.reshape(-1), "amax")
-    target = target.view(n, cells, cells)
+    target = _spread(n, cells, (sample, y, x), weight)
     faint = _ignored(glyphs, cells, CELL)
     p = torch.sigmoid(heat)
     hit = target > 0.999
@@ -85,11 +85,22 @@ def detector(raw: Tensor, glyphs: Tensor) -> dict[str, Tensor]:
     }
 
 
-def _ignored(glyphs: Tensor, cells: int, cell: int) -> Tensor:
-    """(n, cells, cells) places of glyphs that nobody could see: no loss either way."""
+def _spread(
+    n: int, cells: Sequence[int], at: tuple[Tensor, Tensor, Tensor], weight: Tensor
+) -> Tensor:
+    """(n, h, w) map of the largest weight laid on each cell."""
+    sample, y, x = at
+    flat = (sample[:, None] * cells[0] + y) * cells[1] + x
+    target = torch.zeros(n * cells[0] * cells[1], device=weight.device)
+    target.scatter_reduce_(0, flat.reshape(-1), weight.reshape(-1), "amax")
+    return target.view(n, *cells)
+
+
+def _ignored(glyphs: Tensor, cells: Sequence[int], cell: int) -> Tensor:
+    """(n, h, w) places of glyphs that nobody could see: no loss either way."""
     lost = glyphs.clone()
     lost[..., 8] = ((glyphs[..., 8] > 0.1) & (glyphs[..., 8] < 0.9)).float()
-    out = torch.zeros(glyphs.shape[0], cells, cells, dtype=torch.bool, device=glyphs.device)
+    out = torch.zeros(glyphs.shape[0], *cells, dtype=torch.bool, device=glyphs.device)
     sample, y, x, _, _ = _around(lost, cells, cell, 2 if cell == CELL else 1)
     out[sample[:, None].expand(y.shape), y, x] = True
     return out
@@ -104,7 +115,7 @@ def shrink(pictures: Tensor, sh: Shader) -> tuple[Tensor, float]:
 def finder(raw: Tensor, glyphs: Tensor, factor: float) -> dict[str, Tensor]:
     """Losses of the finder on pictures shrunk by `factor`."""
     raw = raw.float()
-    n, _, cells, _ = raw.shape
+    n, _, *cells = raw.shape
     small = glyphs.clone()
     small[..., 1:3] = (glyphs[..., 1:3] + 0.5) * factor - 0.5
     small[..., 3:5] *= factor
@@ -113,10 +124,7 @@ def finder(raw: Tensor, glyphs: Tensor, factor: float) -> dict[str, Tensor]:
     sample, y, x, weight, rows = _around(small, cells, FINDER_CELL, 1)
     reach = (rows[:, 3] / FINDER_CELL * 0.6).clamp(0.75, 2.0)[:, None]
     mark = (weight > torch.exp(-0.5 * (reach / 0.45) ** 2)).float()
-    flat = (sample[:, None] * cells + y) * cells + x
-    target = torch.zeros(n * cells * cells, device=raw.device)
-    target.scatter_reduce_(0, flat.reshape(-1), mark.reshape(-1), "amax")
-    target = target.view(n, cells, cells)
+    target = _spread(n, cells, (sample, y, x), mark)
     lost = small.clone()
     lost[..., 8] = torch.where(tiny, IGNORED, glyphs[..., 8])
     ignore = _ignored(lost, cells, FINDER_CELL).float()

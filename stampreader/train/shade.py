@@ -19,7 +19,7 @@ from stampreader.train.dice import Dice, Shader, Thrown
 Tensor = torch.Tensor
 
 
-VISIBLE = 0.75
+VISIBLE = 0.6
 """A glyph whose trace in the picture is weaker than this against its surroundings is not taught."""
 IGNORED = 0.5
 """Last column of the rows of such glyphs: neither wanted nor held against the network."""
@@ -75,11 +75,16 @@ def move(
     angle = torch.where(s.rand(n) < level, laid, s.rand(n) * 2 * math.pi)
     grow = torch.exp((s.rand(n) - 0.5) * 0.7)
     c, d = torch.cos(angle) * grow, torch.sin(angle) * grow
-    shift = (s.rand(n, 2) - 0.5) * 0.3 * t
+    corner = _corner(s)
+    middle = torch.full((n, 2), (t - 1) / 2, device=masks.device)
+    if s.size[0] < t:  # a low picture follows the text
+        weight = real / real.sum(1, keepdim=True).clamp_min(1)
+        text_at = (glyphs[..., 1:3] * weight[..., None]).sum(1)
+        middle = torch.where(real.sum(1, keepdim=True) > 0, text_at, middle)
+    shift = (s.rand(n, 2) - 0.5) * 0.4 * corner
     a = torch.zeros(n, 3, 3, device=masks.device)
     a[:, 0, 0], a[:, 0, 1], a[:, 1, 0], a[:, 1, 1], a[:, 2, 2] = c, -d, d, c, 1
-    middle = torch.full((n, 2), (t - 1) / 2, device=masks.device)
-    a[:, :2, 2] = middle + shift - (a[:, :2, :2] @ middle[:, :, None])[..., 0]
+    a[:, :2, 2] = corner / 2 + shift - (a[:, :2, :2] @ middle[:, :, None])[..., 0]
     inverse = torch.linalg.inv(a)
     u, v = turned(*pixel_lines(n, s.size, masks.device), inverse[:, :2, :2])
     grid = torch.stack([u + inverse[:, 0, 2, None, None], v + inverse[:, 1, 2, None, None]], -1)
@@ -88,7 +93,7 @@ def move(
     turn = a[:, :2, :2] / grow[:, None, None]
     way = glyphs[..., 5:7] @ turn.transpose(1, 2)
     tall = glyphs[..., 3:5] * grow[:, None, None]
-    inside = ((at > 1) & (at < s.size - 2)).all(-1, keepdim=True)
+    inside = ((at > 1) & (at < corner - 1)).all(-1, keepdim=True)
     taught = (tall[..., :1] > SIZES[0]) & (tall[..., :1] < SIZES[1])
     real = glyphs[..., 8:9] * inside * torch.where(taught, 1.0, IGNORED)
     glyphs = torch.cat([glyphs[..., :1], at, tall, way, glyphs[..., 7:8], real], -1)
@@ -97,15 +102,22 @@ def move(
     return masks, glyphs, torch.cat([frames, grow[:, None]], 1)
 
 
-def pixel_lines(n: int, size: int, device: torch.device) -> tuple[Tensor, Tensor]:
-    """(n, size, size) x and y of each pixel."""
-    line = torch.arange(size, device=device, dtype=torch.float32)
-    y, x = torch.meshgrid(line, line, indexing="ij")
+def _corner(s: Shader) -> Tensor:
+    """(2,) x and y of the last pixel."""
+    return torch.tensor([s.size[1] - 1.0, s.size[0] - 1.0], device=s.device)
+
+
+def pixel_lines(
+    n: int, size: tuple[int, int] | torch.Size, device: torch.device
+) -> tuple[Tensor, Tensor]:
+    """(n, h, w) x and y of each pixel of pictures of a size (h, w)."""
+    down, along = (torch.arange(side, device=device, dtype=torch.float32) for side in size)
+    y, x = torch.meshgrid(down, along, indexing="ij")
     return x.expand(n, -1, -1), y.expand(n, -1, -1)
 
 
-def spine_frame(frames: Tensor, size: int) -> tuple[Tensor, Tensor]:
-    """Place of each pixel along and across the spine, (n, 1, size, size) in the spine's pixels."""
+def spine_frame(frames: Tensor, size: torch.Size) -> tuple[Tensor, Tensor]:
+    """Place of each pixel along and across the spine, (n, 1, h, w) in the spine's pixels."""
     n = frames.shape[0]
     inverse = torch.linalg.inv(frames[:, :9].view(n, 3, 3))[..., None, None]
     x, y = pixel_lines(n, size, frames.device)
@@ -185,11 +197,11 @@ def relief(masks: Tensor, cap: Tensor, sh: Dice) -> tuple[Tensor, Tensor, Tensor
 
 def _turned(like: Tensor, sh: Dice) -> Tensor:
     """A grid in a random turn and scale, for reading a bank."""
-    n, size = like.shape[0], like.shape[-1]
+    n, size = like.shape[0], max(like.shape[-2:])
     a = sh.rand(n) * 2 * math.pi
     scale = torch.exp((sh.rand(n) - 0.5) * 2.0) * 1.6 / size
     m = torch.stack([torch.cos(a), -torch.sin(a), torch.sin(a), torch.cos(a)], -1).view(n, 2, 2)
-    u, v = turned(*pixel_lines(n, size, like.device), m * scale[:, None, None])
+    u, v = turned(*pixel_lines(n, like.shape[-2:], like.device), m * scale[:, None, None])
     return torch.stack([u, v], -1) + sh.rand(n, 1, 1, 2) * 4
 
 
@@ -201,7 +213,7 @@ def _slope(height: Tensor) -> tuple[Tensor, Tensor]:
 
 
 def shade(masks: Tensor, frames: Tensor, sh: Shader, period: int = 0) -> Tensor:
-    """(n, 1, S, S) masks 0..1 and (n, 13) frames → (n, 1, S, S) grey pictures 0..1 as a phone takes them.
+    """(n, 1, h, w) masks 0..1 and (n, 13) frames → (n, 1, h, w) grey pictures 0..1 of a phone.
 
     With a `period` the tile is a stack of level bars of that many pixels, one a line of text.
     """
@@ -226,11 +238,11 @@ def _shaded(
 ) -> Tensor:
     sh = Thrown(banks, thrown, grains)
     n = masks.shape[0]
-    s, t = spine_frame(frames, sh.size)
+    s, t = spine_frame(frames, masks.shape[-2:])
     grow = frames[:, 12].view(n, 1, 1, 1)
     half, cap = frames[:, 10].view(n, 1, 1, 1), frames[:, 11].view(n, 1, 1, 1) * grow
     if period:
-        t = (t + sh.size / 2).remainder(period) - period / 2 + sh.normal(n, 1, 1, 1) * 3
+        t = (t + masks.shape[-2] / 2).remainder(period) - period / 2 + sh.normal(n, 1, 1, 1) * 3
         half = sh.spread(n, 24, 90)
     height, metal = body(s, t, half, sh) if not period else bar(t, half, sh)
     height = height * grow
@@ -285,7 +297,7 @@ def _shaded(
     bench = sh.pick("bench", _turned(masks, sh)) * sh.between(n, 0.1, 1.1)
     near = gauss(F.interpolate(metal, scale_factor=0.25, mode="area"), sh.between(n, 1, 5))
     bench = bench * (
-        1 - 0.7 * F.interpolate(near, size=sh.size, mode="bilinear", align_corners=False)
+        1 - 0.7 * F.interpolate(near, size=masks.shape[-2:], mode="bilinear", align_corners=False)
     )
     picture = torch.lerp(bench, picture, metal)
     return camera(picture, metal, sh)
@@ -297,8 +309,8 @@ def shade_and_mark(
     """Pictures, and the glyph rows with those marked that nobody could see.
 
     Each tile is shaded a second time with the same dice and no stamp; what differs is the trace
-    the stamp leaves. Its strength at a glyph, over the unrest of the metal there, is compared
-    with `VISIBLE`.
+    the stamp leaves. Its strength at a glyph (the middle, and towards its four sides), over the
+    unrest of the metal there, is compared with `VISIBLE`.
     """
     draw = _compiled() if sh.compiled else _shaded
     luck = sh.throw(masks.shape[0])
@@ -307,21 +319,26 @@ def shade_and_mark(
     cap = (frames[:, 11] * frames[:, 12]).view(-1, 1, 1, 1)
     trace = gauss((pictures - bare) ** 2, cap * 0.3).sqrt()
     unrest = gauss((bare - gauss(bare, cap * 0.3)) ** 2, cap * 0.6).sqrt()
-    at = (glyphs[..., 1:3] / (sh.size - 1) * 2 - 1)[:, :, None]
-    strength = F.grid_sample(trace / (unrest + 0.02), at, align_corners=True)[:, 0]
+    way, size = glyphs[..., 5:7], 0.35 * glyphs[..., 3:5]
+    along, down = way * size[..., 1:], torch.stack([-way[..., 1], way[..., 0]], -1) * size[..., :1]
+    places = glyphs[..., None, 1:3] + torch.stack([0 * way, along, -along, down, -down], -2)
+    at = places / _corner(sh) * 2 - 1
+    strength = F.grid_sample(trace / (unrest + 0.008), at, align_corners=True)[:, 0].amax(-1, True)
     seen = torch.where(strength > VISIBLE, 1.0, IGNORED)
     return pictures, torch.cat([glyphs[..., :8], glyphs[..., 8:] * seen], -1)
 
 
 def _from_middle(n: int, sh: Thrown) -> Tensor:
-    """(n, S, S, 2) place in the picture, −0.5 to 0.5."""
-    return torch.stack(pixel_lines(n, sh.size, sh.grains.device), -1) / sh.size - 0.5
+    """(n, h, w, 2) place in the picture, the longer side −0.5 to 0.5."""
+    size = sh.grains.shape[-2:]
+    middle = torch.tensor([size[1] / 2, size[0] / 2], device=sh.grains.device)
+    return (torch.stack(pixel_lines(n, size, sh.grains.device), -1) - middle) / max(size)
 
 
 def camera(picture: Tensor, metal: Tensor, sh: Thrown) -> Tensor:
     """Exposure, glare, blur, noise, sharpening and JPEG of a phone; 0..1."""
-    n, size = picture.shape[0], sh.size
-    weight = torch.where(sh.chance(n, 0.65) > 0, metal + 1e-3, torch.ones_like(metal)).flatten(1)
+    n, size = picture.shape[0], picture.shape[-2:]
+    weight = torch.where(sh.chance(n, 0.8) > 0, metal + 1e-3, torch.ones_like(metal)).flatten(1)
     level = (picture.flatten(1) * weight).sum(1) / weight.sum(1)
     picture = picture / level.view(n, 1, 1, 1).clamp_min(0.02) * sh.between(n, 0.16, 0.62)
     fade = _from_middle(n, sh) * sh.normal(n, 1, 1, 2) * 0.7
@@ -329,7 +346,7 @@ def camera(picture: Tensor, metal: Tensor, sh: Thrown) -> Tensor:
     a = sh.rand(n) * math.pi
     turn = torch.stack([torch.cos(a), -torch.sin(a), torch.sin(a), torch.cos(a)], -1).view(n, 2, 2)
     x, y = pixel_lines(n, size, picture.device)
-    spot = sh.rand(n, 2, 1, 1) * size
+    spot = sh.rand(n, 2, 1, 1) * max(size)
     lobe = torch.stack(turned(x - spot[:, 0], y - spot[:, 1], turn), -1)
     lobe = lobe / torch.exp(sh.rand(n, 1, 1, 2) * 2.6 + 2.0)
     glare = (
@@ -352,17 +369,12 @@ def camera(picture: Tensor, metal: Tensor, sh: Thrown) -> Tensor:
 
 def _motion(x: Tensor, dragged: Tensor, sh: Dice) -> Tensor:
     """A short straight drag of the camera, where `dragged` (n, 1, 1, 1) is one."""
-    n, size = x.shape[0], x.shape[-1]
+    n, (high, wide) = x.shape[0], x.shape[-2:]
     a = sh.rand(n) * 2 * math.pi
-    way = (
-        torch.stack([torch.cos(a), torch.sin(a)], -1)
-        * (sh.rand(n, 1) * 5 + 1)
-        / size
-        * 2
-        * dragged[:, :, 0, 0]
-    )
-    line = torch.linspace(-1, 1, size, device=x.device)
-    y, g = torch.meshgrid(line, line, indexing="ij")
+    way = torch.stack([torch.cos(a) / wide, torch.sin(a) / high], -1)
+    way = way * (sh.rand(n, 1) * 5 + 1) * 2 * dragged[:, :, 0, 0]
+    down, along = (torch.linspace(-1, 1, side, device=x.device) for side in (high, wide))
+    y, g = torch.meshgrid(down, along, indexing="ij")
     grid = torch.stack([g, y], -1).expand(n, -1, -1, -1)
     parts = [
         F.grid_sample(x, grid + way.view(n, 1, 1, 2) * k, padding_mode="border", align_corners=True)

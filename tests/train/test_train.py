@@ -2,14 +2,16 @@
 
 import subprocess
 import sys
+from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 import torch
 
 from stampreader.reader.alphabet import CLASSES, INDEX
 from stampreader.train import banks, faces, losses
-from stampreader.train.__main__ import Config, rate_at
+from stampreader.train.__main__ import Config, again, rate_at
 from stampreader.train.dice import Shader
 from stampreader.train.draw import STRIP, STRIPS, TILE, draw_lines, draw_tile
 from stampreader.train.model import HEADS, Detector, Finder, LineReader
@@ -29,7 +31,7 @@ def baked():
 def shader():
     """A shader with small banks on the CPU."""
     lit = {k: torch.from_numpy(v) for k, v in banks.build(3, 16).items()}
-    return Shader(lit, TILE, torch.Generator().manual_seed(3), torch.device("cpu"))
+    return Shader(lit, (TILE, TILE), torch.Generator().manual_seed(3), torch.device("cpu"))
 
 
 def tensors(tiles):
@@ -101,8 +103,6 @@ def test_blur_against_scipy(shader):
 
 def test_jpeg_blocks_come_near_opencv(shader):
     """Quantised pictures stay as near to the original as JPEG of like quality (OpenCV's) does."""
-    import cv2
-
     smooth = cv2.GaussianBlur(
         np.random.default_rng(1).integers(0, 255, (64, 64)).astype(np.uint8), (0, 0), 2
     )
@@ -211,7 +211,31 @@ def test_the_same_picture_is_prepared_as_in_use():
 def test_level_tiles_lie_level(baked, shader):
     """With `level` 1 the text runs along the picture, either way up, but for some degrees."""
     rng = np.random.default_rng(9)
-    _, glyphs, _ = move(*tensors([draw_tile(rng, baked) for _ in range(24)]), shader, 1.0)
+    low = replace(shader, size=(192, TILE))
+    masks, glyphs, _ = move(*tensors([draw_tile(rng, baked) for _ in range(24)]), low, 1.0)
+    assert (24, 1, 192, TILE) == masks.shape
     cos = [float((g[:, 5] * g[:, 8]).sum() / g[:, 8].sum()) for g in glyphs if g[:, 8].sum() > 0]
     assert np.mean(np.abs(cos) > 0.85) > 0.9
     assert min(cos) < 0 < max(cos)
+
+
+def test_turned_pictures_keep_their_labels(baked, shader):
+    """Used again, a low picture may be turned; its labels turn with it."""
+    rng = np.random.default_rng(10)
+    low = replace(shader, size=(192, TILE))
+    masks, glyphs, _ = move(*tensors([draw_tile(rng, baked) for _ in range(12)]), low, 0.5)
+    shapes = set()
+    for _ in range(6):
+        pictures, rows = again(Config(level=0.0), (masks, glyphs), low)
+        shapes.add(tuple(pictures.shape[2:]))
+        plain = (
+            ((pictures[:, 0] - pictures[:, 0].amin((1, 2), True)) * 255).numpy().astype(np.uint8)
+        )
+        hits = [
+            ink_share(cv2.normalize(p, None, 0, 255, cv2.NORM_MINMAX), row)
+            for p, kept in zip(plain, rows.numpy(), strict=True)
+            for row in kept
+            if row[8] > 0.9
+        ]
+        assert np.mean(hits) > 0.93
+    assert {(192, TILE), (TILE, 192)} == shapes

@@ -23,7 +23,7 @@ VISIBLE = 0.6
 """A glyph whose trace in the picture is weaker than this against its surroundings is not taught."""
 IGNORED = 0.5
 """Last column of the rows of such glyphs: neither wanted nor held against the network."""
-SIZES = (8.0, 100.0)
+SIZES = (8.0, 150.0)
 """Heights in pixels between which a glyph is taught."""
 
 

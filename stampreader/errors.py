@@ -22,9 +22,10 @@ class StampError(Exception):
             self.remedy = remedy
 
     def line(self) -> str:
-        """Message and remedy as one line."""
-        text = str(self).rstrip(".") + "."
-        return f"{text} {self.remedy}".strip()
+        """Message and remedy as one line; what cannot be printed is escaped, for it may steer a
+        terminal."""
+        text = f"{str(self).rstrip('.')}. {self.remedy}".strip()
+        return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
 
 
 class UsageError(StampError):

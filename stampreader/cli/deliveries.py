@@ -17,6 +17,7 @@ from stampreader.confirm import (
     outcome,
     parse_order,
 )
+from stampreader.errors import UsageError
 from stampreader.register import Filter, Register, list_connectors, order_of, waiting
 from stampreader.words import SLOTS, Arrival
 
@@ -27,6 +28,8 @@ def typed_orders(texts: Sequence[str]) -> tuple[Order, ...]:
     Raises:
         UsageError: a line is not understood, or names a mark that is none.
     """
+    if not all(text.isprintable() for text in texts):
+        raise UsageError("--expect holds unprintable characters", remedy="Type it again.")
     orders = (parse_order(text) for text in texts)
     return tuple(replace(o, marks=typed_marks(", ".join(o.marks))) for o in orders)
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from stampreader.errors import RefusedStep
 from stampreader.register.connectors import id_is_taken, new_ids
-from stampreader.register.entries import clean_fields
+from stampreader.register.entries import clean_fields, on_one_line
 from stampreader.register.events import Event, Kind, stamp_time
 from stampreader.register.raw import raw_for_history, reading_from_json
 from stampreader.register.settings import read_settings
@@ -242,7 +242,7 @@ def set_aside(
             _refuse_decided(register, arrival.key)
         photos = [[s.photo, s.number] for arrival in arrivals for s in arrival.seen]
         event = register.record(
-            Kind.SET_ASIDE, None, {"photos": photos, "reason": reason}, who=who, at=at
+            Kind.SET_ASIDE, None, {"photos": photos, "reason": on_one_line(reason)}, who=who, at=at
         )
         for arrival in arrivals:
             _decide(register, arrival.key, "set-aside", event, event)

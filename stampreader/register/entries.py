@@ -75,7 +75,10 @@ def clean_figure(value: Any) -> str | None:
 def _clean_text(name: str, text: str) -> str:
     cleaned = " ".join(text.split())
     if not cleaned.isprintable() or len(cleaned) > 200:
-        raise UsageError(f"{name} is too long or holds unprintable characters")
+        raise UsageError(
+            f"{name} is too long or holds unprintable characters",
+            remedy="Give at most 200 letters.",
+        )
     if name == "id" and not ID_PATTERN.fullmatch(cleaned):
         raise UsageError(
             f"'{cleaned}' cannot be an id",
@@ -86,6 +89,11 @@ def _clean_text(name: str, text: str) -> str:
             f"'{cleaned}' is not a date of manufacture", remedy="Give 2024, 2024-05 or 2024-05-31."
         )
     return cleaned
+
+
+def on_one_line(text: str) -> str:
+    """A text from outside, such as a file's name, on one line and without control characters."""
+    return "".join(c for c in " ".join(text.split()) if c.isprintable())
 
 
 def _is_day(text: str) -> bool:

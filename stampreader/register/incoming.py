@@ -17,6 +17,8 @@ STATION = re.compile(r"[a-z0-9]{1,32}", re.ASCII)
 MOMENT = re.compile(r"[12]\d{3}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z", re.ASCII)
 SHA256 = re.compile(r"[0-9a-f]{64}", re.ASCII)
 EVENT_ID = re.compile(r"[a-z0-9]{1,32}-[1-9]\d{0,11}", re.ASCII)
+CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
+"""Characters that steer a terminal, and halves of characters; no text of ours holds any."""
 MOST_LETTERS = 4000
 """A text in an event's body is at most this long."""
 
@@ -110,7 +112,7 @@ def _body_fault(event: Event) -> str | None:
     if not isinstance(body, Mapping):
         return "its body is no table"
     if not _is_plain(body):
-        return "its body holds something that is not a text, whole number, list or table"
+        return "its body holds something that is not a plain text, whole number, list or table"
     if not isinstance(body.get("place"), str | None):
         return "its place is no text"
     fields = body.get("fields", {})
@@ -124,13 +126,16 @@ def _body_fault(event: Event) -> str | None:
 
 def _is_plain(value: Any, depth: int = 0) -> bool:
     if isinstance(value, str):
-        return len(value) <= MOST_LETTERS
+        return len(value) <= MOST_LETTERS and not CONTROL.search(value)
     if value is None or isinstance(value, bool | int):
         return True
     if depth > 8:
         return False
     if isinstance(value, Mapping):
-        return all(isinstance(k, str) and _is_plain(v, depth + 1) for k, v in value.items())
+        return all(
+            _is_plain(k) and isinstance(k, str) and _is_plain(v, depth + 1)
+            for k, v in value.items()
+        )
     return isinstance(value, list) and all(_is_plain(item, depth + 1) for item in value)
 
 

@@ -14,7 +14,7 @@ from stampreader.errors import ImportRefused, StampError
 from stampreader.register.columns import STEPS
 from stampreader.register.connectors import id_is_taken, new_ids
 from stampreader.register.deriving import KN_FIELDS
-from stampreader.register.entries import clean_fields
+from stampreader.register.entries import clean_fields, on_one_line
 from stampreader.register.events import Event, Kind
 from stampreader.register.life import clean_day, clean_note, clean_place
 from stampreader.register.settings import read_settings
@@ -308,11 +308,11 @@ def _enter(
         steps[name] for name in ("in_service_on", "inspected_on", "retired_on") if name in steps
     ]
     body = {"fields": dict(fields), "by_hand": True, "file": table.sha256, "row": plan.number,
-            "source": table.name}  # fmt: skip
+            "source": on_one_line(table.name)}  # fmt: skip
     event = register.record(
         Kind.REGISTERED, None, body, who=who, at=at, happened_on=min(days, default=None)
     )
-    taken_over = f"taken over from {table.name}, row {plan.number}"
+    taken_over = f"taken over from {on_one_line(table.name)}, row {plan.number}"
     for kind, day, more in _life(steps, taken_over):
         register.record(kind, event.connector, more, who=who, at=at, happened_on=day)
     return event

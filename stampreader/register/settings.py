@@ -43,8 +43,8 @@ class Settings:
 
 def _name(text: str) -> str:
     cleaned = " ".join(text.split())
-    if len(cleaned) > 80:
-        raise ValueError("at most 80 characters")
+    if len(cleaned) > 80 or not cleaned.isprintable():
+        raise ValueError("at most 80 letters")
     return cleaned
 
 

@@ -24,21 +24,24 @@ Progress = Callable[[str], None]
 def check_register(register: Register, progress: Progress | None = None) -> Iterator[str]:
     """Each fault found, in a sentence; nothing if the register is whole.
 
+    All of it is looked at as it was at one moment; others may go on writing.
+
     Args:
         register: the register.
         progress: told what is being looked at.
     """
-    for title, look in (
-        ("the file", _file_faults),
-        ("the history", _chain_faults),
-        ("the present state", _derived_faults),
-        ("the evidence", _evidence_faults),
-        ("the arrivals", _arrival_faults),
-        ("the settings", _setting_faults),
-    ):
-        if progress is not None:
-            progress(title)
-        yield from look(register)
+    with register.snapshot():
+        for title, look in (
+            ("the file", _file_faults),
+            ("the history", _chain_faults),
+            ("the present state", _derived_faults),
+            ("the evidence", _evidence_faults),
+            ("the arrivals", _arrival_faults),
+            ("the settings", _setting_faults),
+        ):
+            if progress is not None:
+                progress(title)
+            yield from look(register)
 
 
 def _file_faults(register: Register) -> Iterator[str]:

@@ -42,16 +42,19 @@ _PLURAL = {singular: plural for plural, singular in _SINGULAR.items()}
 def export_lines(register: Register, *, at: datetime) -> Iterator[str]:
     """The register as lines of JSON, each with its line end; the same register, the same lines.
 
+    It is written as it was at one moment; others may go on writing.
+
     Args:
         register: the register.
         at: the present time, written into the first line.
     """
     digest, count = hashlib.sha256(), 0
-    for value in _values(register, at):
-        line = json.dumps(value, ensure_ascii=False, separators=(",", ":")) + "\n"
-        digest.update(line.encode("utf-8"))
-        count += 1
-        yield line
+    with register.snapshot():
+        for value in _values(register, at):
+            line = json.dumps(value, ensure_ascii=False, separators=(",", ":")) + "\n"
+            digest.update(line.encode("utf-8"))
+            count += 1
+            yield line
     end = {"type": "end", "lines": count, "sha256": digest.hexdigest()}
     yield json.dumps(end, separators=(",", ":")) + "\n"
 

@@ -74,10 +74,11 @@ def merge_registers(
         ImportRefused: the other's history is broken, or holds other events under the same numbers.
         RegisterError: the file cannot be written.
     """
-    return unite(
-        register, _events_after(other, _lengths(register)), _evidence_of(other),
-        source=other.path.name, who=who, at=at, rehearse=rehearse,
-    )  # fmt: skip
+    with other.snapshot():
+        return unite(
+            register, _events_after(other, _lengths(register)), _evidence_of(other),
+            source=other.path.name, who=who, at=at, rehearse=rehearse,
+        )  # fmt: skip
 
 
 def unite(

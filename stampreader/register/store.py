@@ -86,6 +86,21 @@ class Register:
             )
         ]
 
+    @contextmanager
+    def snapshot(self) -> Iterator[None]:
+        """Everything read inside is of one moment, whatever others write meanwhile."""
+        conn = self.db.conn
+        if conn.in_transaction:
+            yield
+            return
+        with explained(self.path):
+            conn.execute("BEGIN")
+        try:
+            yield
+        finally:
+            if conn.in_transaction:
+                conn.execute("ROLLBACK")
+
     # -- writing -----------------------------------------------------------------------------
 
     @contextmanager

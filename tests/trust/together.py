@@ -31,6 +31,7 @@ from stampreader.register import (
     add_by_hand,
     check_register,
     confirm_arrivals,
+    import_lines,
     list_connectors,
     open_register,
     waiting,
@@ -108,7 +109,20 @@ def looking(worker):
     """List and check the whole register while the others write."""
     must("H-0" in worker.command("list", "--json"), "the list is empty")
     worker.command("check")
+    if worker.chance.random() < 0.3:
+        _copied(worker)
     worker.done["looks"] += 1
+
+
+def _copied(worker):
+    """Export the register and import it into an empty one: a whole register of one moment."""
+    with tempfile.TemporaryDirectory() as name:
+        file, copy = Path(name) / "all.jsonl", Path(name) / "copy.sqlite"
+        worker.command("export", "--to", file)
+        with open_register(copy, create=True) as book, file.open("rb") as lines:
+            import_lines(book, lines, source="x", who=worker.who, at=datetime.now(UTC))
+            faults = [f for f in check_register(book) if "were entered from" not in f]
+            must(not faults, f"the export is not of one moment: {faults[:3]}")
 
 
 def _child(step, register, number, seconds, to):

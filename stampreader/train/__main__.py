@@ -111,7 +111,8 @@ def photograph(config: Config, batch: tuple[Tensor, ...], sh: Shader) -> tuple[T
     with torch.no_grad():
         if config.part == "line":
             frames = torch.cat([frames, torch.ones_like(frames[:, :1])], 1)
-            pictures = shade(masks, frames, sh, STRIP)
+            pictures, seen = shade_and_mark(masks, on_strips(glyphs), frames, sh, STRIP)
+            glyphs = torch.cat([glyphs[..., :8], seen[..., 8:]], -1)
         else:
             level = 0.0 if config.part == "finder" else config.level
             masks, glyphs, frames = move(masks, glyphs, frames, sh, level)
@@ -120,6 +121,15 @@ def photograph(config: Config, batch: tuple[Tensor, ...], sh: Shader) -> tuple[T
         pictures = torch.nan_to_num(pictures)
         glyphs = torch.cat([glyphs[..., :8], glyphs[..., 8:] * sound[:, None, None]], -1)
     return pictures, glyphs
+
+
+def on_strips(glyphs: Tensor) -> Tensor:
+    """Rows of a line tile with their place and size on the tile, for judging what can be seen."""
+    x, strip, real = glyphs[..., 1], glyphs[..., 2], glyphs[..., 8]
+    one = torch.ones_like(x)
+    middle = (strip + 0.5) * STRIP
+    rows = [glyphs[..., 0], x, middle, 28 * one, 20 * one, one, 0 * one, glyphs[..., 7], real]
+    return torch.stack(rows, -1)
 
 
 def again(config: Config, seen: tuple[Tensor, Tensor], sh: Shader) -> tuple[Tensor, Tensor]:

@@ -184,6 +184,15 @@ def draw_lines(rng: np.random.Generator, faces: dict[str, Any]) -> Tile:
             )
 
         _draw(mask, sheet, to_tile, cap)
+        if rng.random() < 0.35:  # the edge of a line above or below, which is not read
+            other = random_line(rng, faces)
+            away = np.array([rng.uniform(-2, 2), rng.uniform(1.1, 1.3) * rng.choice([-1, 1])])
+
+            def beside(p: np.ndarray, at: Any = to_tile, away: np.ndarray = away) -> np.ndarray:
+                moved: np.ndarray = at(p + away)
+                return moved
+
+            _draw(mask, other, beside, cap)
         order = sorted(sheet.glyphs, key=lambda g: g[1])
         at = to_tile(np.array([[g[1], g[2]] for g in order]))[:, 0] if order else np.zeros(0)
         for g, x in zip(order, at, strict=True):

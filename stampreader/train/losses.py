@@ -145,8 +145,13 @@ def finder(raw: Tensor, glyphs: Tensor, factor: float) -> dict[str, Tensor]:
     }
 
 
-def strips(pictures: Tensor, glyphs: Tensor, sh: Shader) -> tuple[Tensor, tuple[Tensor, Tensor]]:
-    """Cut each tile into its lines: (n·STRIPS, 1, 48, w) and the class sequences with lengths."""
+def strips(pictures: Tensor, glyphs: Tensor, sh: Shader) -> tuple[Tensor, tuple[Tensor, ...]]:
+    """Cut each tile into its lines.
+
+    Returns:
+        (n·STRIPS, 1, 48, w) strips; their class sequences in one row, the length of each, and for
+        each whether it is taught: not where a character could not be seen.
+    """
     n, _, _, w = pictures.shape
     cut = pictures.view(n, STRIPS, STRIP, w)
     jitter = (sh.rand(n, STRIPS) - 0.5) * 6
@@ -157,17 +162,19 @@ def strips(pictures: Tensor, glyphs: Tensor, sh: Shader) -> tuple[Tensor, tuple[
     out = F.grid_sample(
         cut.reshape(n * STRIPS, 1, STRIP, w), grid, padding_mode="border", align_corners=True
     )
-    real = glyphs[..., 8] > 0.5
+    real = glyphs[..., 8] > 0.1
     which = torch.arange(n, device=glyphs.device)[:, None] * STRIPS + glyphs[..., 2].long()
     length = torch.zeros(n * STRIPS, dtype=torch.long, device=glyphs.device)
     length.scatter_add_(0, which[real], torch.ones_like(which[real]))
-    return out, (glyphs[..., 0][real].long() + 1, length)
+    taught = torch.ones(n * STRIPS, device=glyphs.device)
+    taught[which[real & (glyphs[..., 8] < 0.9)]] = 0
+    return out, (glyphs[..., 0][real].long() + 1, length, taught)
 
 
-def line(raw: Tensor, targets: tuple[Tensor, Tensor]) -> dict[str, Tensor]:
-    """CTC loss: raw (n, C, steps), targets concatenated with their lengths."""
-    classes, length = targets
+def line(raw: Tensor, targets: tuple[Tensor, ...]) -> dict[str, Tensor]:
+    """CTC loss: raw (n, C, steps); sequences concatenated, their lengths, 1 for those taught."""
+    classes, length, taught = targets
     scores = F.log_softmax(raw.float(), 1).permute(2, 0, 1)
     steps = torch.full((raw.shape[0],), raw.shape[2], dtype=torch.long, device=raw.device)
     loss = F.ctc_loss(scores, classes, steps, length, blank=0, reduction="none", zero_infinity=True)
-    return {"ctc": (loss / length.clamp_min(1)).mean()}
+    return {"ctc": (loss / length.clamp_min(1) * taught).sum() / taught.sum().clamp_min(1)}

@@ -304,7 +304,7 @@ def _shaded(
 
 
 def shade_and_mark(
-    masks: Tensor, glyphs: Tensor, frames: Tensor, sh: Shader
+    masks: Tensor, glyphs: Tensor, frames: Tensor, sh: Shader, period: int = 0
 ) -> tuple[Tensor, Tensor]:
     """Pictures, and the glyph rows with those marked that nobody could see.
 
@@ -314,8 +314,8 @@ def shade_and_mark(
     """
     draw = _compiled() if sh.compiled else _shaded
     luck = sh.throw(masks.shape[0])
-    pictures = draw(masks, frames, sh.banks, *luck, 0)
-    bare = draw(torch.zeros_like(masks), frames, sh.banks, *luck, 0)
+    pictures = draw(masks, frames, sh.banks, *luck, period)
+    bare = draw(torch.zeros_like(masks), frames, sh.banks, *luck, period)
     cap = (frames[:, 11] * frames[:, 12]).view(-1, 1, 1, 1)
     trace = gauss((pictures - bare) ** 2, cap * 0.3).sqrt()
     unrest = gauss((bare - gauss(bare, cap * 0.3)) ** 2, cap * 0.6).sqrt()

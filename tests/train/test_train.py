@@ -12,10 +12,11 @@ import torch
 from stampreader.reader.alphabet import CLASSES, INDEX
 from stampreader.train import banks, faces, losses
 from stampreader.train.__main__ import Config, again, rate_at
+from stampreader.train.camera import gauss, jpeg
 from stampreader.train.dice import Shader
 from stampreader.train.draw import STRIP, STRIPS, TILE, draw_lines, draw_tile
 from stampreader.train.model import HEADS, Detector, Finder, LineReader
-from stampreader.train.shade import gauss, jpeg, move, shade
+from stampreader.train.shade import move, shade
 
 
 @pytest.fixture(scope="module")

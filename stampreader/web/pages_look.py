@@ -18,6 +18,7 @@ from stampreader.register import (
     read_intervals,
     read_settings,
 )
+from stampreader.standards import NO_THIRD_PARTY, third_party_marks
 from stampreader.web.pages_phone import photo_failure, the_photo
 from stampreader.web.pages_review import workplace
 from stampreader.web.refusals import line_of, status_of
@@ -118,6 +119,7 @@ def _record(place: Workplace, id: str, load_kN: Decimal) -> dict[str, Any]:
         "state": state,
         "figures": figures_shown(connector),
         "marks": connector.marks,
+        "flag": "" if third_party_marks(connector.marks) else NO_THIRD_PARTY,
         "facts": list(facts(connector)),
         "crops": [crop for _, _, crop in connector.photos if crop],
         "conflicts": connector.conflicts,

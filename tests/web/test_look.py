@@ -71,6 +71,18 @@ def test_a_label_chosen_before_the_script_runs(bench, window, tmp_path):
         until(page, "C-0001")
 
 
+def test_one_without_a_third_party_mark_is_flagged(bench, window):
+    """The record says plainly that nobody but the maker speaks for a connector; else it is silent."""
+    enter(bench)
+    enter(bench, id="C-0002", marks=("CE 9123", "EN 362:2004/B"))
+    with bench.running() as program:
+        page = window(program.laptop)
+        for id, flagged in (("C-0001", True), ("C-0002", False)):
+            page.goto(program.laptop.split("/open")[0] + f"/look?id={id}")
+            until(page, id)
+            assert flagged == ("No third-party mark" in page.inner_text("main"))
+
+
 def test_an_id_is_typed(bench, window):
     """A typed id opens the record, in either case; an unknown or impossible one is told."""
     enter(bench)

@@ -15,7 +15,7 @@ import json
 import math
 import os
 import time
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 import torch
@@ -52,7 +52,7 @@ class Config:
 
 def toy(config: Config) -> Config:
     """The same run at a size for the tests."""
-    return Config(part=config.part, batch=4, kept=16, lights=16, minutes=2.0, seed=config.seed)
+    return replace(config, batch=4, kept=16, lights=16, minutes=2.0)
 
 
 def rate_at(config: Config, progress: float) -> float:

@@ -23,15 +23,25 @@ def remarks_of(connector: Connector) -> tuple[str, ...]:
     return (*remarks, *(["entered by hand"] if connector.by_hand else []))
 
 
-def bars_of(connector: Connector, intervals: Intervals, today: date) -> tuple[str, ...]:
-    """Why a connector may not be used at all, whatever for; nothing if it may."""
+def bars_of(
+    connector: Connector, intervals: Intervals, today: date, *, for_a_margin: bool = False
+) -> tuple[str, ...]:
+    """Why a connector may not be used at all, whatever for; nothing if it may.
+
+    For a margin one that is registered and not yet in service is not barred for that, and the
+    reasons given are left out.
+    """
     from stampreader.register import LIFE_WORDS, Life, next_due
 
     bars = []
-    if connector.life is not Life.IN_SERVICE:
-        reason = f": {connector.life_reason}" if connector.life_reason else ""
-        bars.append(f"{LIFE_WORDS[connector.life]}{reason}")
-    bars += [f"in dispute between stations: {text}" for text in connector.conflicts]
+    is_new = for_a_margin and connector.life is Life.REGISTERED
+    if connector.life is not Life.IN_SERVICE and not is_new:
+        told = connector.life_reason and not for_a_margin
+        bars.append(LIFE_WORDS[connector.life] + (f": {connector.life_reason}" if told else ""))
+    if for_a_margin and connector.conflicts:
+        bars.append("recorded differently by two stations")
+    elif connector.conflicts:
+        bars += [f"in dispute between stations: {text}" for text in connector.conflicts]
     due_on = next_due(connector, intervals)
     if due_on is not None and due_on < today:
         bars.append(f"overdue for inspection since {due_on.isoformat()}")

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
 from stampreader.cli.common import register_path, say
-from stampreader.cli.fitness import remarks_of
+from stampreader.cli.fitness import bars_of, remarks_of
 from stampreader.errors import UnknownConnector, UsageError
 from stampreader.margin import (
     ConnectorMargin,
@@ -20,19 +21,15 @@ from stampreader.margin import (
     weakest_first,
 )
 from stampreader.register import (
-    LIFE_WORDS,
     Connector,
-    Life,
     Settings,
     find_connector,
     open_register,
+    read_intervals,
     read_settings,
 )
 from stampreader.units import Load, parse_load, parse_person
 from stampreader.words import SLOTS, Slot
-
-FIT_LIVES = (Life.REGISTERED, Life.IN_SERVICE)
-"""States in which a margin may speak for a connector."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +88,7 @@ def ask(
             remedy="Give ids of the register, or figures such as --figures 27/8/7.",
         )
     typed = {text.strip(): parse_figures(text) for text in figures}
-    settings, known, refused = _from_register(ids, register)
+    settings, known, bars, refused = _from_register(ids, register)
     ratio_asked = parse_ratio(ratio) if ratio is not None else settings.ratio
     person_kN = parse_person(person) if person is not None else settings.person_kN
     force = parse_load(load, person_kN)
@@ -108,7 +105,7 @@ def ask(
         person_kN=person_kN,
         judged=slots if directions else (Slot.CLOSED,),
         connectors=weakest_first(judged),
-        bars={c.id: LIFE_WORDS[c.life] for c in known if c.life not in FIT_LIVES},
+        bars=bars,
         remarks={c.id: remarks_of(c) for c in known},
         refused=refused,
     )
@@ -121,11 +118,11 @@ def _strengths(connector: Connector) -> Strengths:
 
 def _from_register(
     ids: Sequence[str], given: Path | None
-) -> tuple[Settings, list[Connector], tuple[str, ...]]:
-    """Settings and connectors; an unknown id is told and left out. No register is made."""
+) -> tuple[Settings, list[Connector], dict[str, str], tuple[str, ...]]:
+    """Settings, connectors, what bars them; an unknown id is told. No register is made."""
     path = register_path(given)
     if not ids and given is None and not path.exists():
-        return Settings(), [], ()
+        return Settings(), [], {}, ()
     known: list[Connector] = []
     refused: list[str] = []
     with open_register(path, read_only=True) as register:
@@ -135,4 +132,7 @@ def _from_register(
             except UnknownConnector as error:
                 refused.append(id)
                 say(f"stampreader: {error.line()}")
-        return read_settings(register), known, tuple(refused)
+        intervals, today = read_intervals(register), date.today()
+        found = {c.id: bars_of(c, intervals, today, for_a_margin=True) for c in known}
+        bars = {id: "; ".join(own) for id, own in found.items() if own}
+        return read_settings(register), known, bars, tuple(refused)

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
-from stampreader.cli.fitness import remarks_of
-from stampreader.register import LIFE_WORDS, Connector, Intervals, Life, next_due
+from stampreader.cli.fitness import bars_of, remarks_of
+from stampreader.register import Connector, Intervals, Life
 from stampreader.rig import Known
-
-FIT_LIVES = (Life.REGISTERED, Life.IN_SERVICE)
 
 
 def known_of(connector: Connector, intervals: Intervals, today: date) -> Known:
@@ -23,20 +21,9 @@ def known_of(connector: Connector, intervals: Intervals, today: date) -> Known:
         closed=connector.closed_kN,
         cross=connector.cross_kN,
         open=connector.open_kN,
-        barred=_bar(connector, intervals, today),
+        barred="; ".join(bars_of(connector, intervals, today, for_a_margin=True)) or None,
         remarks=_remarks(connector),
     )
-
-
-def _bar(connector: Connector, intervals: Intervals, today: date) -> str | None:
-    if connector.life not in FIT_LIVES:
-        return LIFE_WORDS[connector.life]
-    if connector.conflicts:
-        return "recorded differently by two stations"
-    due = next_due(connector, intervals)
-    if due is not None and due < today:
-        return f"overdue for inspection since {due.isoformat()}"
-    return None
 
 
 def _remarks(connector: Connector) -> tuple[str, ...]:

@@ -170,6 +170,17 @@ def test_a_quarantined_connector_is_barred_whatever_its_margin(shelf, capsys):
     assert "quarantined, not to be used" == rows(capsys)[0]["not_to_be_used"]
 
 
+def test_one_overdue_for_inspection_is_barred(shelf, capsys):
+    """No margin speaks for a connector whose inspection is overdue."""
+    from stampreader.register import find_connector, put_in_service
+
+    with open_register(shelf) as register:
+        own = [find_connector(register, "A-1")]
+        put_in_service(register, own, who="M. Grau", at=NOW, on="2023-01-10")
+    assert 1 == margin("A-1", "--load", "1 kN", "--register", str(shelf), "--json")
+    assert "overdue for inspection since 2024-01-10" == rows(capsys)[0]["not_to_be_used"]
+
+
 def test_typed_figures_make_no_register(tmp_path, monkeypatch):
     """Working with figures only leaves no file behind."""
     monkeypatch.setenv("STAMPREADER_REGISTER", str(tmp_path / "none.sqlite"))

@@ -159,6 +159,29 @@ def test_a_scheduler_without_machines(tmp_path):
         assert time.monotonic() - started < 10
 
 
+def test_an_intake_on_the_machines(tmp_path, machines):
+    """`intake --scheduler` reads there and keeps here; what was read is not read again."""
+    photos(tmp_path, *(f"{n}.png" for n in range(5)))
+    command = [sys.executable, "-m", "stampreader", "intake", str(tmp_path), "--readers", "net",
+               "--delivery", "D", "--who", "Ada", "--register", str(tmp_path / "r.sqlite"),
+               "--scheduler", machines.scheduler_address]  # fmt: skip
+    first, second = (
+        subprocess.run(command, capture_output=True, text=True, timeout=120) for _ in range(2)
+    )
+    assert "5 photos read, 0 read before" in first.stderr, first.stderr
+    assert "0 photos read, 0 read before, 5 known already" in second.stderr, second.stderr
+
+
+def test_jobs_and_a_scheduler_are_not_given_together(tmp_path):
+    """Workers here, or machines there: one of them, said in a line."""
+    done = subprocess.run(
+        [sys.executable, "-m", "stampreader", "read", str(tmp_path), "--jobs", "2",
+         "--scheduler", "tcp://127.0.0.1:9"], capture_output=True, text=True, timeout=60,
+    )  # fmt: skip
+    assert 2 == done.returncode and "Give one of them" in done.stderr
+    assert 1 == len(done.stderr.splitlines())
+
+
 def test_the_command_and_its_resumption(tmp_path, machines):
     """`read --scheduler --json`, cut off, goes on with `--earlier`: the same lines, and photos with
     a line are not read again, whatever they are called now."""

@@ -16,7 +16,7 @@ from typing import Any
 from stampreader.errors import ImportRefused, UsageError
 
 MOST_BYTES = 200 * 2**20
-MOST_UNPACKED = 2**30
+MOST_UNPACKED = 2**28
 MOST_ROWS = 200_000
 MOST_COLUMNS = 500
 

@@ -167,3 +167,26 @@ def test_no_cell_of_a_list_becomes_a_formula(tmp_path, capsys, text):
     cells = [cell for row in rows for cell in row]
     assert any(text.strip() in cell for cell in cells)
     assert not [cell for cell in cells if re.match(r"[=+@\t\r]|-(?!$|\d+(\.\d+)?$)", cell)], rows
+
+
+PDF_WORDS = [") Tj ET (x", "<< /S /JavaScript /JS (app.alert(1)) >>", "endobj 9 0 obj", "**bold** __x__",
+             "<a href='x'>l</a>", "\\(\\050"]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", PDF_WORDS)
+def test_a_pdf_draws_what_looks_like_its_own_language(tmp_path, text):
+    """A maker's name written as PDF or markup is drawn letter by letter (read back by PDFium), and
+    the file holds no script, link or action."""
+    import pypdfium2
+
+    register, pdf = tmp_path / "r.sqlite", tmp_path / "r.pdf"
+    with open_register(register, create=True) as book:
+        add_by_hand(book, {"closed_kN": "27", "maker": text}, who="Ada", at=NOW)
+    assert 0 == run(["report", "card", "C-0001", "--to", str(pdf), "--register", str(register)])
+    with pypdfium2.PdfDocument(pdf) as opened:
+        pages = [opened[n].get_textpage().get_text_range() for n in range(len(opened))]
+    squeezed = "".join("".join(pages).split())
+    assert "".join(text.split()) in squeezed
+    data = pdf.read_bytes()
+    assert not re.search(rb"/(JavaScript|JS|AA|URI|Launch)\b", data)
+    assert not re.search(rb"/OpenAction (?!\[\d+ 0 R /Fit)", data), "more than a page to open at"

@@ -153,6 +153,7 @@ def again(config: Config, seen: tuple[Tensor, Tensor], sh: Shader) -> tuple[Tens
     return pictures, torch.stack([kind, x, y, tall, wide, cos, sin, role, real], -1)
 
 
+@torch.no_grad()
 def warm_up(config: Config, sh: Shader) -> None:
     """Have the shader compiled while the workers draw the first tiles; plain if it cannot be."""
     if not sh.compiled:

@@ -78,14 +78,16 @@ def family(pid):
 
 
 def memory_bytes():
-    """Resident memory of this process and of its workers, page by page (proportional set size)."""
+    """Memory of this process and of its workers, shared pages counted once, swapped ones too."""
     total = 0
     for pid in family(os.getpid()):
         try:
             rows = Path(f"/proc/{pid}/smaps_rollup").read_text("utf-8").splitlines()
         except OSError:
             continue
-        total += sum(1024 * int(row.split()[1]) for row in rows if row.startswith("Pss:"))
+        total += sum(
+            1024 * int(row.split()[1]) for row in rows if row.startswith(("Pss:", "SwapPss:"))
+        )
     return total
 
 
@@ -141,6 +143,8 @@ def main():
         points, took = memory_slope(paths, told.jobs, desk)
     late = points[len(points) // 4 :]
     slope = np.polyfit(late[:, 0], late[:, 1], 1)[0]
+    quarters = [np.median(part[:, 1]) / 2**20 for part in np.array_split(points, 4)]
+    print("median of each quarter: " + ", ".join(f"{mb:.1f} MB" for mb in quarters))
     print(
         f"{told.photos} photos, {told.jobs} workers, {told.desk} readers, {took:.0f} s: "
         f"{points[0, 1] / 2**20:.0f} MB after 20 photos, {points[-1, 1] / 2**20:.0f} MB at the end, "

@@ -147,3 +147,13 @@ def test_enough_blank_and_unreadable(kind: str, count: int, least: int) -> None:
     assert sum(v for k, v in spoilt.items() if k) >= least
     assert kind == "stack" or len(spoilt) == 5
     assert kind == "test" or spoilt["blank"] == 8
+
+
+def test_a_delivery_is_one_model_with_one_odd_one():
+    """Forty plans of a delivery differ in the serial alone, but for one with another figure."""
+    plans = [shot.of_delivery(5, index) for index in range(40)]
+    figures = [tuple(sorted(plan.content.figures.items())) for plan in plans]
+    assert 2 == len(set(figures))
+    assert [shot.ODD_ONE] == [k for k, own in enumerate(figures) if own != figures[0]]
+    assert 40 == len({plan.content.extras["serial"] for plan in plans})
+    assert 1 == len({(plan.face, plan.family, plan.method.name) for plan in plans})

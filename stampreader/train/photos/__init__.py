@@ -5,4 +5,6 @@ truth file. Nothing here is shared with the renderer that trains the readers: ot
 other faces, other drawings of the pictograms, so that these sets do not share its habits.
 """
 
-KINDS = ("test", "tuning", "calibration", "stack")
+KINDS = ("test", "tuning", "calibration", "stack", "delivery")
+GROUP = {"stack": "tuning", "delivery": "test"}
+"""Whose faces a kind of set borrows."""

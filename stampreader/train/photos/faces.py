@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from . import GROUP
 from .bake import face_list
 
 Contours = list[np.ndarray]
@@ -28,7 +29,7 @@ def _baked() -> dict[str, np.ndarray]:
 
 def names(kind: str) -> list[str]:
     """Faces (`slug|weight`) a kind of set may use: the shared ones and its own."""
-    group = "tuning" if kind == "stack" else kind
+    group = GROUP.get(kind, kind)
     return [
         f"{f['package'].split('/')[-1]}|{f['weight']}"
         for f in face_list()
@@ -38,7 +39,7 @@ def names(kind: str) -> list[str]:
 
 def own_names(kind: str) -> list[str]:
     """Faces (`slug|weight`) that no other kind of set uses."""
-    group = "tuning" if kind == "stack" else kind
+    group = GROUP.get(kind, kind)
     return [
         f"{f['package'].split('/')[-1]}|{f['weight']}" for f in face_list() if f["group"] == group
     ]

@@ -183,6 +183,7 @@ OF_KIND = {
     "tuning": ("link-in", "dee-out", "bars", "egg-cut", "bent-in"),
     "calibration": ("dee-in", "bars", "egg-out", "link-cut", "bent-out", "egg-in", "dee-out"),
     "stack": ("link-in", "dee-out", "bars", "egg-cut", "bent-in"),
+    "delivery": ("link-in", "dee-out", "dee-in", "egg-out"),
 }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import count
 
 import cv2
 import numpy as np
@@ -11,6 +12,7 @@ from . import KINDS
 from .bench import SPAN, invent_bench, waves
 from .camera import Camera, aim, widened
 from .connector import Connector, Plan, build, invent_plan
+from .content import Content
 from .light import invent_light
 from .mesh import Mesh, from_grid, joined, tube
 from .parts import CLUTTER, sticker
@@ -20,11 +22,13 @@ MEGAPIXELS = {
     "tuning": ((1.2, 0.3), (2.0, 0.4), (3.0, 0.3)),
     "calibration": ((0.786, 0.5), (1.2, 0.3), (1.92, 0.2)),
     "stack": ((0.6, 1.0),),
+    "delivery": ((1.2, 1.0),),
 }
 SPOILT = ("blank", "worn away", "blurred", "covered")
 SPOILT_EVERY = {"test": 6, "tuning": 8, "calibration": 8}
-SEVERAL_SHARE = {"test": 0.16, "tuning": 0.12, "calibration": 0.04, "stack": 0.0}
-LABEL_SHARE = {"test": 0.12, "tuning": 0.03, "calibration": 0.0, "stack": 0.0}
+SEVERAL_SHARE = {"test": 0.16, "tuning": 0.12, "calibration": 0.04, "stack": 0.0, "delivery": 0.0}
+LABEL_SHARE = {"test": 0.12, "tuning": 0.03, "calibration": 0.0, "stack": 0.0, "delivery": 0.0}
+ODD_ONE = 17  # of a delivery, the one with another figure
 STACK_BLANKS = 5  # every fifth stack shows a blank face: 8 of 40
 
 
@@ -95,7 +99,7 @@ def invent_shot(
     spoilt = ""
     if kind == "stack":
         spoilt = "blank" if index % STACK_BLANKS == STACK_BLANKS - 1 else ""
-    elif index % SPOILT_EVERY[kind] == SPOILT_EVERY[kind] - 1:
+    elif kind in SPOILT_EVERY and index % SPOILT_EVERY[kind] == SPOILT_EVERY[kind] - 1:
         spoilt = SPOILT[index // SPOILT_EVERY[kind] % 4]
     several = 1
     if not spoilt and rng.random() < SEVERAL_SHARE[kind]:
@@ -103,12 +107,37 @@ def invent_shot(
     plans = [invent_plan(rng, kind) for _ in range(several)]
     if several > 1 and rng.random() < 0.5:  # one delivery: the same model several times
         plans = [replace(plans[0], seed=p.seed, reverse=p.reverse) for p in plans]
+    if kind == "delivery":
+        plans = [of_delivery(seed, index)]
     plans = [_spoil(p, spoilt, kind, index, rng) for p in plans]
     label = f"K-{rng.integers(100, 10000):04d}" if rng.random() < LABEL_SHARE[kind] else ""
     exif = (1, 1, 1, 3, 6, 6, 8)[rng.integers(0, 7)] if kind != "stack" else 1
     size = _size(rng, kind, pixels, several)
     name = f"{kind}-{index:04d}"
     return Shot(name, kind, index, (seed, attempt), plans, spoilt, size, exif, label)
+
+
+def of_delivery(seed: int, index: int) -> Plan:
+    """One of a delivery: the same new model every time, numbered through, with one odd one out."""
+    tries = (invent_plan(rng_of("delivery", seed, 0, 1000 + k), "delivery") for k in count())
+    plan, content = next((p, p.content) for p in tries if p.content and _is_plain(p, p.content))
+    figures = dict(content.figures)
+    if index == ODD_ONE:
+        figures["closed"] = f"{int(float(figures['closed'].replace(',', '.'))) + 3}"
+    extras = {**content.extras, "serial": f"{4100 + index}"}
+    own = rng_of("delivery", seed, index, 999)
+    return replace(
+        plan,
+        content=replace(content, figures=figures, extras=extras),
+        reverse=bool(own.random() < 0.5),
+        seed=int(own.integers(0, 2**31)),
+    )
+
+
+def _is_plain(plan: Plan, content: Content) -> bool:
+    """New, with three figures in kN that are easy to read."""
+    new = plan.method.name in ("laser", "engraved") and plan.method.wear < 0.1
+    return new and content.unit == "kN" and len(content.figures) == 3
 
 
 def _spoil(plan: Plan, spoilt: str, kind: str, index: int, rng: np.random.Generator) -> Plan:

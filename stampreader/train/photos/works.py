@@ -26,7 +26,7 @@ from .truth import photo_truth
 
 ATTEMPTS = 3
 SHOTS_A_STACK = (5, 6, 7, 8)
-SAMPLES = {"test": 64, "tuning": 48, "calibration": 40, "stack": 64}
+SAMPLES = {"test": 64, "tuning": 48, "calibration": 40, "stack": 64, "delivery": 40}
 
 
 def size_limit(kind: str, pixels: int) -> int:
@@ -34,7 +34,7 @@ def size_limit(kind: str, pixels: int) -> int:
     if kind == "stack":
         return 120_000
     if kind != "test":
-        return 330_000 if kind == "calibration" else 400_000
+        return 330_000 if kind in ("calibration", "delivery") else 400_000
     return 400_000 if pixels < 9_000_000 else 1_600_000
 
 

@@ -11,6 +11,7 @@ from stampreader import __version__
 
 COMMANDS: tuple[str, ...] = (
     "read",
+    "capture-guide",
     "intake",
     "confirm",
     "review",

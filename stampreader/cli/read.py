@@ -42,8 +42,19 @@ def command(
         str | None,
         typer.Option("--readers", metavar="NAME,…", help="Readers to use; else all installed."),
     ] = None,
+    relief: Annotated[
+        bool,
+        typer.Option(
+            "--relief",
+            help="The photos are 3 to 12 shots of one worn face with the lamp moved: read them "
+            "together (see capture-guide).",
+        ),
+    ] = False,
 ) -> None:
     """Read strength figures and marks off photos of connectors."""
+    if relief:
+        _read_relief(photos, as_json=as_json, picture=picture, readers=readers)
+        return
     from stampreader.cli.earlier import open_earlier
     from stampreader.cli.machines import attempts_on
     from stampreader.cli.pictures import PictureWriter
@@ -64,3 +75,19 @@ def command(
         failed = show_attempts(told, as_json=as_json)
     if failed:
         raise typer.Exit(1)
+
+
+def _read_relief(
+    photos: list[Path], *, as_json: bool, picture: Path | None, readers: str | None
+) -> None:
+    """Read several shots of one face together."""
+    from stampreader.cli.common import emit_json, show_caution
+    from stampreader.cli.stacking import read_stack, stack_line, stack_lines
+    from stampreader.photo import find_photos
+
+    loaded, found = read_stack(find_photos(photos), readers, picture)
+    if as_json:
+        emit_json([stack_line(loaded, found)])
+        return
+    typer.echo("\n".join(stack_lines(loaded, found)) + "\n")
+    show_caution()

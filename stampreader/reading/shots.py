@@ -8,11 +8,11 @@ maps, so no figure of a stack is ever sure: a person looks at each.
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -24,28 +24,34 @@ from stampreader.reading.desk import Desk
 from stampreader.reading.lines import line_faces
 from stampreader.reading.minimum import below_minimum
 from stampreader.reading.sheeted import Move, moved_stamp
+from stampreader.reading.vote import put_to_vote, the_fullest
 from stampreader.relief import (
+    Frame,
     Lamp,
     Relief,
     Stack,
     combine,
     fuse_looks,
     lamps_of,
+    look_closer,
     next_shot,
     stack_shots,
 )
 from stampreader.spine import Face, face_along
-from stampreader.words import SLOTS, Glyph, Point, Reading, Stamp
+from stampreader.words import SLOTS, Glyph, Point, Quad, Reading, Stamp
 
 Pixels = npt.NDArray[np.uint8]
 Read = Callable[[Photo], Reading]
 
-AROUND = 1.2
-"""Space left round the marks found, in heights of a character, when every shot is read there."""
-MOST_PLACES = 4
-"""So many places with marks are read on every shot at most."""
-FIRM = 0.3
+
+FIRST = 2
+"""So many shots are read over the whole frame; all others where these show marks."""
+FIRM = 0.4
 """Least confidence of a glyph that says that marks stand at its place."""
+FEWEST_MARKS = 5
+"""Fewer glyphs than these do not say where the marks are."""
+AROUND = 1.6
+"""Space left above and below the marks found, in heights of a character; twice that at the ends."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,10 +88,14 @@ def read_shots(photos: Sequence[Photo], desk: Desk) -> StackReading:
     """
     start = time.perf_counter()
     stack = stack_shots(photos, desk.finder)
-    relief = combine(stack.shots, stack.frame.glyph_px, stack.frame.weight)
     notes: list[str] = [_left_out(photos, stack)] if _left_out(photos, stack) else []
+    stack, seen = _first_looks(photos, stack, desk, notes)
+    relief = combine(stack.shots, stack.frame.glyph_px, stack.frame.weight)
     pictures = [relief.height, relief.reflectance, *stack.shots]
-    looks = _looks(desk, pictures, notes)
+    looks = [
+        seen[k - 2] if k - 2 in seen else _look(desk, picture, stack.frame, notes)
+        for k, picture in enumerate(pictures)
+    ]
     stamps = _stamps(desk, pictures, looks, stack.frame.size, notes)
     lamps = lamps_of(relief.lights, stack.shots, stack.frame)
     advice = next_shot(lamps, any(_is_open(stamp) for stamp in stamps) or not stamps)
@@ -116,45 +126,59 @@ def _left_out(photos: Sequence[Photo], stack: Stack) -> str:
     return f"Left out: {'; '.join(named)}." if named else ""
 
 
-def _looks(desk: Desk, pictures: Sequence[Pixels], notes: list[str]) -> list[tuple[Glyph, ...]]:
-    """What the first reader sees on each picture: on the maps first, then there on the shots."""
-    maps = [_read_map(desk, picture, notes) for picture in pictures[:2]]
-    places = _places([g for look in maps for g in look], pictures[0].shape)
-    if not places:
-        first = photo_from_pixels(pictures[2])
-        places = desk.finder(first)[:MOST_PLACES]
-    shots = [_ask(desk.readers[0], photo_from_pixels(p), places, notes) for p in pictures[2:]]
-    return [*maps, *shots]
+def _first_looks(
+    photos: Sequence[Photo], stack: Stack, desk: Desk, notes: list[str]
+) -> tuple[Stack, dict[int, tuple[Glyph, ...]]]:
+    """A few shots read over the whole frame, and the stack cut down to where they show marks.
+
+    Returns:
+        The stack, and what was seen on each of those shots, in pixels of its frame.
+    """
+    contrast = [float(np.std(np.diff(shot.astype(np.int16), axis=1))) for shot in stack.shots]
+    first = sorted(range(len(contrast)), key=lambda k: -contrast[k])[:FIRST]
+    seen = {k: _look(desk, stack.shots[k], stack.frame, notes) for k in first}
+    marks = [g for g in fuse_looks(list(seen.values()), "") if g.confidence >= FIRM]
+    if len(marks) < FEWEST_MARKS:
+        return stack, seen
+    quad, glyph_px = _round(marks, stack)
+    closer = look_closer(stack, photos, quad, glyph_px)
+    return closer, {k: _moved_glyphs(look, stack, closer) for k, look in seen.items()}
 
 
-def _read_map(desk: Desk, picture: Pixels, notes: list[str]) -> tuple[Glyph, ...]:
-    photo = photo_from_pixels(picture)
-    return _ask(desk.readers[0], photo, desk.finder(photo), notes)
+def _round(marks: Sequence[Glyph], stack: Stack) -> tuple[Quad, float]:
+    """The level rectangle round marks, in pixels of the reference, and their height there."""
+    tall = float(np.median([g.height_px for g in marks]))
+    spots = np.array([(g.x, g.y) for g in marks])
+    low, high = spots.min(0) - AROUND * tall * np.array([2, 1]), spots.max(0)
+    high = high + AROUND * tall * np.array([2, 1])
+    low, high = np.maximum(low, 0), np.minimum(high, stack.frame.size)
+    middle, (wide, deep) = (low + high) / 2, high - low
+    level = face_along((float(middle[0]), float(middle[1])), float(wide), float(deep), 0.0)
+    move = _mover(stack)
+    a, b, c, d = (move(corner) for corner in level)
+    grown = math.dist(a, b) / float(wide)
+    return (a, b, c, d), tall * grown
 
 
-def _places(glyphs: Sequence[Glyph], shape: tuple[int, ...]) -> tuple[Face, ...]:
-    """Level faces round the glyphs of the maps, largest first."""
-    mask = np.zeros(shape[:2], np.uint8)
-    firm = [g for g in glyphs if g.confidence >= FIRM]
-    for g in firm:
-        reach = (round(1.6 * g.height_px), round(AROUND * g.height_px))
-        x, y = round(g.x), round(g.y)
-        cv2.rectangle(mask, (x - reach[0], y - reach[1]), (x + reach[0], y + reach[1]), 255, -1)
-    count, names, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
-    names = np.asarray(names, np.int32)
-    order = sorted(range(1, count), key=lambda k: -int(stats[k, cv2.CC_STAT_AREA]))
-    faces = []
-    for k in order[:MOST_PLACES]:
-        x, y, wide, high = (int(v) for v in stats[k, :4])
-        inside = [g.height_px for g in firm if _name_at(names, g) == k]
-        quad = face_along((x + wide / 2, y + high / 2), wide, high, 0.0)
-        faces.append(Face(quad, 0.0, float(np.median(inside)), 1.0))
-    return tuple(faces)
+def _moved_glyphs(look: Sequence[Glyph], old: Stack, new: Stack) -> tuple[Glyph, ...]:
+    """Glyphs of one frame in the pixels of another, which may be smaller."""
+    matrix = np.linalg.inv(new.frame.to_photo) @ old.frame.to_photo
+    grown = float(np.sqrt(abs(np.linalg.det(matrix[:2, :2]))))
+    turn = math.degrees(math.atan2(matrix[1, 0], matrix[0, 0]))
+    out = []
+    for g in look:
+        x, y, w = matrix @ (g.x, g.y, 1.0)
+        moved = replace(g, x=float(x / w), y=float(y / w), angle_deg=(g.angle_deg + turn) % 360.0)
+        out.append(replace(moved, height_px=g.height_px * grown, width_px=g.width_px * grown))
+    return tuple(out)
 
 
-def _name_at(names: npt.NDArray[np.int32], glyph: Glyph) -> int:
-    high, wide = names.shape
-    return int(names[min(max(round(glyph.y), 0), high - 1), min(max(round(glyph.x), 0), wide - 1)])
+def _look(desk: Desk, picture: Pixels, frame: Frame, notes: list[str]) -> tuple[Glyph, ...]:
+    """What the first reader sees on a picture of the frame, the whole of it."""
+    width, height = frame.size
+    quad = face_along((width / 2, height / 2), width, height, 0.0)
+    face = Face(quad, 0.0, frame.glyph_px, 1.0)
+    return _ask(desk.readers[0], photo_from_pixels(picture), (face,), notes)
 
 
 def _stamps(
@@ -164,13 +188,30 @@ def _stamps(
     size: tuple[int, int],
     notes: list[str],
 ) -> tuple[Stamp, ...]:
-    """Stamps from the fused glyphs of all looks, never sure."""
-    leading = desk.readers[0]
-    drafts = find_stamps(fuse_looks(looks, leading.name), size, find_spans)
+    """The stamp from all looks together and each by itself, put to the vote; never sure."""
+    name = desk.readers[0].name
+    together = _judged(desk, pictures, fuse_looks(looks, name), size, notes)
+    single = [
+        _judged(desk, [picture], look, size, notes)
+        for picture, look in zip(pictures, looks, strict=True)
+    ]
+    elected = put_to_vote(together, [stamp for stamp in single if stamp is not None])
+    return () if elected is None else (below_minimum(elected),)
+
+
+def _judged(
+    desk: Desk,
+    pictures: Sequence[Pixels],
+    glyphs: Sequence[Glyph],
+    size: tuple[int, int],
+    notes: list[str],
+) -> Stamp | None:
+    """The fullest stamp among glyphs of the first reader, the others asked about its lines."""
+    drafts = find_stamps(glyphs, size, find_spans)
     faces = tuple(face for draft in drafts for face in line_faces(draft))
     others = {r.name: _second(r, pictures, faces, notes) for r in desk.readers[1:] if faces}
     caps = replace(desk.caps, calibrated=False)
-    return tuple(below_minimum(judge(draft, others, caps)) for draft in drafts)
+    return the_fullest(judge(draft, others, caps) for draft in drafts)
 
 
 def _second(

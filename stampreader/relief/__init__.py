@@ -8,9 +8,9 @@ fused from what readers saw on each.
 
 from stampreader.relief.advise import Lamp, lamps_of, next_shot
 from stampreader.relief.frame import Frame
-from stampreader.relief.fuse import fuse_looks
+from stampreader.relief.fuse import effective, fuse_looks
 from stampreader.relief.maps import FEWEST_SHOTS, Relief, combine
-from stampreader.relief.stack import MOST_SHOTS, Fit, Stack, check_count, stack_shots
+from stampreader.relief.stack import MOST_SHOTS, Fit, Stack, check_count, look_closer, stack_shots
 
 __all__ = [
     "FEWEST_SHOTS",
@@ -22,8 +22,10 @@ __all__ = [
     "Stack",
     "check_count",
     "combine",
+    "effective",
     "fuse_looks",
     "lamps_of",
+    "look_closer",
     "next_shot",
     "stack_shots",
 ]

@@ -15,6 +15,7 @@ from stampreader.words import Quad
 
 Pixels = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.float32]
+Array = npt.NDArray[np.float64]
 Matrix = npt.NDArray[np.float64]
 
 GLYPH_PX = 30.0
@@ -27,10 +28,8 @@ BORDER = 0.9
 """Space left round the faces, in heights of a character."""
 ALIGNED_DEG = 15.0
 """Faces lie along one spine up to this angle."""
-SHARED = 0.2
-"""A place belongs to the spine if so much speaks for it, as a share of the best place."""
-STRAY = 0.15
-"""An area smaller than this share of the largest is left out."""
+BAND, ENDS = 0.4, 0.1
+"""Shares of the most votes across and along the spine that belong to it."""
 FULL, LEAST_WEIGHT = 0.6, 0.02
 """A place with so much of the best place's votes counts fully; none counts less than the second."""
 MAP_PX = 400
@@ -80,46 +79,94 @@ class Frame:
         return np.asarray(cut, np.uint8)
 
 
-def frame_over(faces: Sequence[Face], size: tuple[int, int]) -> Frame:
+def frame_over(faces: Sequence[Face], grey: Pixels) -> Frame:
     """The frame over the faces found on all shots, given in pixels of the reference shot.
 
-    What several shots show counts more than what looks like writing on one. Without a face, the
-    frame is the whole picture.
+    What several shots show counts more than what looks like writing on one. The direction is that
+    of the long edges there. Without a face, the frame is the whole picture.
+
+    Args:
+        faces: of all shots.
+        grey: the reference shot.
     """
+    size = (grey.shape[1], grey.shape[0])
     if not faces:
         return whole_frame(size)
     shrink = min(1.0, MAP_PX / max(size))
-    votes = np.zeros([max(1, round(side * shrink)) for side in size[::-1]], np.float32)
+    votes = _votes(faces, [max(1, round(side * shrink)) for side in size], shrink)
+    turn = _edge_angle(grey, votes, _face_angle(faces))
+    low, high = _extent(votes, turn)
+    along = [f for f in faces if _between(f.angle_deg, turn) <= ALIGNED_DEG] or list(faces)
+    glyph_px = float(np.average([f.glyph_px for f in along], weights=[f.score for f in along]))
+    cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    x, y = (low + high) / 2 @ np.array([(cos, sin), (-sin, cos)])
+    length, tall = (high - low) / shrink + 2 * BORDER * glyph_px
+    quad = face_along((x / shrink, y / shrink), float(length), float(tall), turn)
+    return _weighted(_sized(_clipped(quad, size), glyph_px), votes, shrink)
+
+
+def _votes(faces: Sequence[Face], size: Sequence[int], shrink: float) -> Floats:
+    """How much speaks for writing at each place of a small map."""
+    votes = np.zeros((size[1], size[0]), np.float32)
     for face in faces:
         vote = np.zeros(votes.shape, np.float32)
         corners = np.round(np.asarray(face.quad) * shrink).astype(np.int32)
         cv2.fillConvexPoly(vote, corners, float(face.score))
         votes += vote
-    box = _around(votes)
-    if box is None:
-        return whole_frame(size)
-    along = [f for f in faces if _between(f.angle_deg, box[2]) <= ALIGNED_DEG] or list(faces)
-    glyph_px = float(np.average([f.glyph_px for f in along], weights=[f.score for f in along]))
-    (x, y), (length, height), turn = box
-    border = 2 * BORDER * glyph_px
-    quad = face_along(
-        (x / shrink, y / shrink), length / shrink + border, height / shrink + border, turn
+    return votes
+
+
+def _face_angle(faces: Sequence[Face]) -> float:
+    """Direction of the faces in degrees, either way round: the mean of doubled angles."""
+    doubled = sum(
+        f.score * quad_size(f.quad)[0] * np.exp(2j * math.radians(f.angle_deg)) for f in faces
     )
-    return _weighted(_sized(_clipped(quad, size), glyph_px), votes, shrink)
+    return math.degrees(float(np.angle(doubled)) / 2)
 
 
-def _around(votes: Floats) -> tuple[tuple[float, float], tuple[float, float], float] | None:
-    """Centre, (length, height) and direction of the rectangle round the places voted for."""
-    mask = (votes >= SHARED * votes.max()).astype(np.uint8)
-    outlines, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    least = STRAY * max((cv2.contourArea(o) for o in outlines), default=0.0)
-    kept = [o for o in outlines if cv2.contourArea(o) >= max(least, 8.0)]
-    if not kept:
-        return None
-    (x, y), (width, height), turn = cv2.minAreaRect(np.concatenate(kept))
-    if height > width:
-        width, height, turn = height, width, turn - 90.0
-    return (x, y), (width, height), (turn + 90.0) % 180.0 - 90.0
+def _edge_angle(grey: Pixels, votes: Floats, about_deg: float) -> float:
+    """Direction of the long edges near the places voted for, within `ALIGNED_DEG` of a guess."""
+    small = cv2.resize(grey, votes.shape[::-1], interpolation=cv2.INTER_AREA)
+    calm = cv2.GaussianBlur(np.log(small.astype(np.float32) + 12.0), (0, 0), 1.0)
+    dx, dy = cv2.Sobel(calm, cv2.CV_32F, 1, 0), cv2.Sobel(calm, cv2.CV_32F, 0, 1)
+    near = cv2.dilate(votes, np.ones((9, 9), np.uint8))
+    tangent = np.degrees(np.arctan2(dx, -dy))
+    off = (tangent - about_deg + 90.0) % 180.0 - 90.0
+    weight = np.where(np.abs(off) <= ALIGNED_DEG, np.hypot(dx, dy) * near, 0.0)
+    total = float(weight.sum())
+    return about_deg + (float((weight * off).sum()) / total if total > 0 else 0.0)
+
+
+def _extent(votes: Floats, turn_deg: float) -> tuple[Array, Array]:
+    """Corners of the band voted for, in axes along and across a direction, map pixels."""
+    turn = math.radians(turn_deg)
+    axes = np.array([(math.cos(turn), math.sin(turn)), (-math.sin(turn), math.cos(turn))])
+    y, x = np.nonzero(votes)
+    u, v = axes @ np.stack([x, y]).astype(float)
+    held = votes[y, x]
+    first, last = _band(v, held, BAND, joined=True)
+    inside = (v >= first) & (v <= last)
+    start, end = _band(u[inside], held[inside], ENDS, joined=False)
+    return np.array([start, first]), np.array([end, last])
+
+
+def _band(place: Array, held: Floats, share: float, *, joined: bool) -> tuple[float, float]:
+    """First and last place that holds a share of the most; with `joined` around the most only."""
+    low = math.floor(float(place.min()))
+    counts = np.bincount(np.round(place - low).astype(int), held)
+    profile = np.convolve(counts, np.ones(5) / 5, "same")
+    enough = profile >= share * profile.max()
+    spots = np.flatnonzero(enough)
+    if joined:
+        gaps = np.concatenate([[-1], np.flatnonzero(~enough), [len(profile)]])
+        place_in = int(np.searchsorted(gaps, profile.argmax()))
+        return low + float(gaps[place_in - 1] + 1), low + float(gaps[place_in] - 1)
+    return low + float(spots[0]), low + float(spots[-1])
+
+
+def frame_round(quad: Quad, glyph_px: float) -> Frame:
+    """The frame over a quadrilateral of the reference shot, characters `glyph_px` high there."""
+    return _sized(quad, glyph_px)
 
 
 def whole_frame(size: tuple[int, int]) -> Frame:

@@ -29,6 +29,8 @@ ALSO = 0.02
 """Least probability of an alternative that is kept."""
 LONE = 0.75
 """Trust in a glyph that one of several looks shows alone."""
+SUPPORT = (0.55, 0.12)
+"""A place is a glyph if its confidences sum to the first, and to the second of every look."""
 MOST = 0.995
 """No glyph is more certain."""
 
@@ -55,7 +57,12 @@ def fuse_looks(looks: Sequence[Look], reader: str) -> tuple[Glyph, ...]:
         alternatives. Of readings that cover each other the one with more evidence stays.
     """
     many = len(looks) > 1
-    glyphs = [_fused(place, many) for place in _places(looks)]
+    least = max(SUPPORT[0], SUPPORT[1] * len(looks)) if many else 0.0
+    glyphs = [
+        _fused(place, many)
+        for place in _places(looks)
+        if sum(g.confidence for g in place.members) >= least
+    ]
     return tuple(replace(g, reader=reader) for g in _apart(glyphs))
 
 

@@ -31,6 +31,8 @@ FINE = 0.027
 """Blur of the noise, in heights of a character."""
 SHADING = 0.45
 """Blur that leaves shading only, in heights of a character."""
+STREAK = 2.5
+"""What runs on along the spine for twice as many heights is no mark: its rims, a highlight's."""
 AROUND = 0.9
 """Neighbourhood in which contrast is evened out, in heights of a character."""
 FLOOR = 0.03
@@ -71,13 +73,15 @@ def combine(shots: npt.NDArray[np.uint8], glyph_px: float, weight: Floats) -> Re
     p, q = as_slopes(patterns, weight)
     height = heights(p, q, WIDEST * glyph_px)
     lights = lights_of(even, p, q, weight)
-    return Relief(as_picture(height), as_picture(even.mean(0)), lights, share)
+    reflectance = as_picture(np.asarray(even.mean(0), np.float32), weight)
+    return Relief(as_picture(height, weight), reflectance, lights, share)
 
 
 def evened(shot: Pixels, glyph_px: float) -> Floats:
     """A shot without its large-scale shading, contrast alike everywhere: `(H, W) float32`."""
     values = _blur(np.log(shot.astype(np.float32) + DARK), max(FINE * glyph_px, 0.6))
     fine = values - _blur(values, SHADING * glyph_px)
+    fine -= cv2.blur(fine, (2 * round(STREAK * glyph_px) + 1, 1))
     contrast = np.sqrt(_blur(fine * fine, AROUND * glyph_px))
     return np.asarray(fine / (contrast + FLOOR), np.float32)
 
@@ -135,9 +139,9 @@ def lights_of(even: Floats, p: Floats, q: Floats, weight: Floats) -> npt.NDArray
     return np.asarray(-found.T, np.float64)
 
 
-def as_picture(values: Floats) -> Pixels:
-    """Values as grey levels, the outermost hundredths cut off."""
-    low, high = np.percentile(values, (1.0, 99.0))
+def as_picture(values: Floats, weight: Floats) -> Pixels:
+    """Values as grey levels, the outermost hundredths of those that count cut off."""
+    low, high = np.percentile(values[weight >= 0.5 * weight.max()], (1.0, 99.0))
     grey = (values - low) / max(float(high - low), 1e-9) * 255
     return np.asarray(np.clip(grey, 0, 255), np.uint8)
 

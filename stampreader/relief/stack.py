@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from stampreader.errors import PhotoError, UsageError
 from stampreader.photo import Photo, printable
-from stampreader.relief.frame import Frame, Matrix, Pixels, frame_over, whole_frame
+from stampreader.relief.frame import Frame, Matrix, Pixels, frame_over, frame_round, whole_frame
 from stampreader.relief.maps import FEWEST_SHOTS
 from stampreader.relief.register import (
     LARGE,
@@ -26,6 +26,7 @@ from stampreader.relief.register import (
     rough_fit,
 )
 from stampreader.spine import Face, quad_size
+from stampreader.words import Quad
 
 Finder = Callable[[Photo], tuple[Face, ...]]
 
@@ -98,7 +99,7 @@ def stack_shots(photos: Sequence[Photo], finder: Finder) -> Stack:
     features = [find_features(photo.grey) for photo in photos]
     faces = [finder(photo) for photo in photos]
     reference, rough = _best_reference(faces, features)
-    frame = frame_over(_on_reference(faces, rough), photos[reference].size)
+    frame = frame_over(_on_reference(faces, rough), photos[reference].grey)
     fits = _fits(photos, frame, reference, rough)
     if _fitting(fits) < FEWEST_SHOTS:  # little writing to go by: take the whole picture
         frame = whole_frame(photos[reference].size)
@@ -108,6 +109,34 @@ def stack_shots(photos: Sequence[Photo], finder: Finder) -> Stack:
         raise _too_few(photos, fits)
     cut = [frame.cut(photos[f.number].grey, f.to_shot) for f in fits if f.to_shot is not None]
     return Stack(reference, frame, tuple(fits), np.stack(cut))
+
+
+def look_closer(stack: Stack, photos: Sequence[Photo], quad: Quad, glyph_px: float) -> Stack:
+    """The same shots in a smaller frame, laid on each other afresh by what it shows.
+
+    Args:
+        stack: registered shots.
+        photos: all shots given.
+        quad: where the marks stand, in pixels of the reference shot.
+        glyph_px: height of a character there.
+    """
+    frame = frame_round(quad, glyph_px)
+    fits = {f.number: f.to_shot for f in stack.fits if f.to_shot is not None}
+    shared = _mean([_field(photos, frame, k, fit) for k, fit in fits.items()])
+    finer = {
+        k: fit if k == stack.reference else refine(shared, photos[k].grey, frame, fit, SMALL)
+        for k, fit in fits.items()
+    }
+    moved = {k: _field(photos, frame, k, fit) for k, fit in finer.items()}
+    left = {k: _left(moved, moved, k) for k in finer if k != stack.reference}
+    new = tuple(
+        replace(f, to_shot=finer[f.number], residual_px=left[f.number].px)
+        if f.number in left
+        else f
+        for f in stack.fits
+    )
+    cut = [frame.cut(photos[k].grey, fit) for k, fit in finer.items()]
+    return Stack(stack.reference, frame, new, np.stack(cut))
 
 
 def check_count(count: int) -> None:

@@ -22,6 +22,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "margin": set(),
     "register": set(),
     "relief": {"photo", "spine"},
+    "likeness": set(),
     "reading": {"photo", "spine", "reader", "relief", "figures", "marks", "standards"},
     "confirm": {"standards"},
     "rig": {"margin"},

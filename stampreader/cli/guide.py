@@ -21,15 +21,15 @@ STEPS = (
 )
 
 DRAWING = """\
-   seen from above                     seen from the side
+   seen from above                       seen from the side
 
-          8  lamp 1                         [ phone ]
-      7       |       2                         |
-        \\     v     /                           |        lamp
-   6 --> [ the face ] <-- 3                     v      .*'
-        /     ^     \\                   ________________.'  10 to 30 degrees
-      5       |       (and so on)        [ connector ]
-              4                         ----------------- bench
+             1                               [ phone ]
+       8     |     2                             |
+         \\   v   /                               |          lamp
+   7 --> [the face] <-- 3                        v       .*'
+         /   ^   \\                          ______________'  10 to 30 degrees
+       6     |     4                         [ connector ]
+             5                             ------------------- bench
 """
 
 SHOTS = 8

@@ -14,10 +14,32 @@ def command(
     photos: Annotated[
         list[Path], typer.Argument(metavar="PHOTO...", help="Photos of one connector.")
     ],
-    id: Annotated[str, typer.Argument(metavar="ID", help="Id of the connector it should be.")],
+    id: Annotated[
+        str,
+        typer.Argument(
+            metavar="ID",
+            help="Id of the connector it should be; with --relief it may be left out.",
+        ),
+    ],
     readers: Annotated[
         str | None,
         typer.Option("--readers", metavar="NAME,…", help="Readers to use; else all installed."),
+    ] = None,
+    relief: Annotated[
+        bool,
+        typer.Option(
+            "--relief",
+            help="The photos are 3 to 12 shots of one worn face with the lamp moved: read them "
+            "together (see capture-guide).",
+        ),
+    ] = False,
+    picture: Annotated[
+        Path | None,
+        typer.Option(
+            "--picture",
+            metavar="FILE",
+            help="With --relief: write best shot, relief map and reading, .jpg or .png.",
+        ),
     ] = None,
     as_json: JsonOption = False,
     register: RegisterOption = None,
@@ -25,10 +47,18 @@ def command(
     """Compare photos of a connector with its entry: matches, differs, or cannot tell."""
     from stampreader.cli.verifying import verification, verification_lines
     from stampreader.confirm import Verdict
+    from stampreader.errors import UsageError
     from stampreader.photo import find_photos
     from stampreader.reading import read_many
     from stampreader.register import find_connector, open_register
 
+    if relief:
+        from stampreader.cli.verify_relief import verify_relief
+
+        matches = verify_relief([*photos, Path(id)], readers, picture, register, as_json=as_json)
+        raise typer.Exit(0 if matches else 1)
+    if picture is not None:
+        raise UsageError("--picture goes with --relief", remedy="Add --relief, or use `read`.")
     with open_register(register_path(register)) as book:
         connector = find_connector(book, id)
         names = readers.split(",") if readers else None

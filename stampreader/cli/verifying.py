@@ -19,6 +19,7 @@ from stampreader.register import Connector, Register, stamped_alike
 from stampreader.words import SLOTS, Reading, Stamp
 
 if TYPE_CHECKING:
+    from stampreader.likeness import Likeness
     from stampreader.reading import Attempt
 
 WORDS = {
@@ -38,6 +39,7 @@ class Verification:
         others: ids of connectors with the same figures and marks.
         problems: photos that could not be used, and why.
         remarks: what is to be told of the connector, such as no third-party mark.
+        unworn: outline, size, gate and colour against the evidence pictures.
     """
 
     id: str
@@ -45,6 +47,7 @@ class Verification:
     others: tuple[str, ...] = ()
     problems: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+    unworn: tuple[Likeness, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -71,6 +74,16 @@ class Verification:
             "same_as": list(self.others),
             "problems": list(self.problems),
             "remarks": list(self.remarks),
+            "unworn": [
+                {
+                    "field": item.field,
+                    "then": item.before,
+                    "now": item.now,
+                    "speaks": item.speaks.value,
+                    "why": item.why,
+                }
+                for item in self.unworn
+            ],
         }
 
 
@@ -125,6 +138,10 @@ def verification_lines(result: Verification) -> Iterator[str]:
     for item in result.comparison.items:
         line = f"  {item.field:<7} register {item.registered:<18} photo {item.seen:<18}"
         yield f"{line} {item.verdict.value}{f' ({item.why})' if item.why else ''}".rstrip()
+    if result.unworn:
+        from stampreader.cli.unworn import unworn_lines
+
+        yield from unworn_lines(result.unworn)
     for problem in result.problems:
         yield f"  {problem}"
     yield from (f"  ! {remark}" for remark in result.remarks)

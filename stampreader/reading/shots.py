@@ -51,7 +51,7 @@ FIRM = 0.4
 FEWEST_MARKS = 5
 """Fewer glyphs than these do not say where the marks are."""
 AROUND = 1.6
-"""Space left above and below the marks found, in heights of a character; twice that at the ends."""
+"""Space left above and below the marks found, in heights of a character; thrice that at the ends."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -146,18 +146,21 @@ def _first_looks(
 
 
 def _round(marks: Sequence[Glyph], stack: Stack) -> tuple[Quad, float]:
-    """The level rectangle round marks, in pixels of the reference, and their height there."""
+    """The rectangle along marks, in pixels of the reference, and their height there."""
     tall = float(np.median([g.height_px for g in marks]))
-    spots = np.array([(g.x, g.y) for g in marks])
-    low, high = spots.min(0) - AROUND * tall * np.array([2, 1]), spots.max(0)
-    high = high + AROUND * tall * np.array([2, 1])
-    low, high = np.maximum(low, 0), np.minimum(high, stack.frame.size)
-    middle, (wide, deep) = (low + high) / 2, high - low
-    level = face_along((float(middle[0]), float(middle[1])), float(wide), float(deep), 0.0)
+    doubled = np.array([g.confidence for g in marks]) @ np.exp(
+        2j * np.radians([g.angle_deg for g in marks])
+    )
+    turn = float(np.angle(doubled)) / 2
+    axes = np.array([(math.cos(turn), math.sin(turn)), (-math.sin(turn), math.cos(turn))])
+    spots = np.array([(g.x, g.y) for g in marks]) @ axes.T
+    border = AROUND * tall * np.array([3, 1])
+    low, high = spots.min(0) - border, spots.max(0) + border
+    (x, y), (wide, deep) = (low + high) / 2 @ axes, high - low
+    level = face_along((float(x), float(y)), float(wide), float(deep), math.degrees(turn))
     move = _mover(stack)
     a, b, c, d = (move(corner) for corner in level)
-    grown = math.dist(a, b) / float(wide)
-    return (a, b, c, d), tall * grown
+    return (a, b, c, d), tall * math.dist(a, b) / float(wide)
 
 
 def _moved_glyphs(look: Sequence[Glyph], old: Stack, new: Stack) -> tuple[Glyph, ...]:

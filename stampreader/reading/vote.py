@@ -61,7 +61,8 @@ def _elected(slot: Slot, looks: Sequence[Stamp], usual: Figure) -> Figure:
     votes: dict[Decimal, list[tuple[Figure, int]]] = defaultdict(list)
     for look in looks:
         figure = look.figure(slot)
-        if figure.kN is not None:
+        faint = Doubt.OUT_OF_RANGE in figure.doubts and figure.confidence < LONE_AT
+        if figure.kN is not None and not faint:
             votes[figure.kN].append((figure, _fullness(look)[0]))
     totals = {kN: sum(max(f.confidence, 0.05) for f, _ in seen) for kN, seen in votes.items()}
     if not totals:

@@ -101,9 +101,10 @@ def stack_shots(photos: Sequence[Photo], finder: Finder) -> Stack:
     reference, rough = _best_reference(faces, features)
     frame = frame_over(_on_reference(faces, rough), photos[reference].grey)
     fits = _fits(photos, frame, reference, rough)
-    if _fitting(fits) < FEWEST_SHOTS:  # little writing to go by: take the whole picture
-        frame = whole_frame(photos[reference].size)
-        fits = _fits(photos, frame, reference, rough)
+    for other in (frame.evenly(), whole_frame(photos[reference].size)):
+        if _fitting(fits) < FEWEST_SHOTS:  # little writing to go by: more of the picture counts
+            frame = other
+            fits = _fits(photos, frame, reference, rough)
     fits = _without_blurred(photos, fits, frame)
     if _fitting(fits) < FEWEST_SHOTS:
         raise _too_few(photos, fits)

@@ -4,14 +4,20 @@ As SQLite's own crash tests do, each kill is followed by a look at the file, and
 a power cut may leave it (sqlite.org, "How SQLite Is Tested", crash testing).
 """
 
+import os
 import random
 import re
+import sqlite3
 import subprocess
 import sys
+import time
+from contextlib import closing
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
-from jobs import Backup, Fault, Import, Intake, Merge, Migration, log_size, power_cut, seen
+from jobs import Backup, Fault, Import, Intake, Merge, Migration, begun, log_size, power_cut, seen
 from stage import Kill, Played, play
 
 from stampreader.cli import ask
@@ -148,3 +154,60 @@ def test_the_power_cut_takes_what_was_not_flushed(tmp_path):
         chance = random.Random(2)
         kept = [len(seen(power_cut(path, chance, 0))[0]) for _ in range(40)]
     assert {1, 2} == set(kept)
+
+
+def alive_with(text):
+    """Processes whose command line or surroundings hold a text."""
+    found = []
+    for place in Path("/proc").glob("[0-9]*"):
+        try:
+            known = (place / "cmdline").read_bytes() + (place / "environ").read_bytes()
+            dead = " Z " in (place / "stat").read_text("utf-8")
+        except OSError:
+            continue
+        if text.encode() in known and not dead:
+            found.append(int(place.name))
+    return found
+
+
+def test_a_real_intake_killed_while_it_reads(tmp_path):
+    """With real readers in worker processes: what was read is kept, no worker stays behind, and the
+    same command reads only the rest."""
+    register, photos = tmp_path / "r.sqlite", tmp_path / "photos"
+    photos.mkdir()
+    for number in range(8):
+        grey = np.full((1200, 1600), 100 + number, np.uint8)
+        cv2.imwrite(str(photos / f"{number}.png"), grey)
+    words = [sys.executable, "-m", "stampreader", "intake", str(photos), "--readers", "net",
+             "--jobs", "1", "--delivery", "D", "--who", "Ada", "--register", str(register)]  # fmt: skip
+    marked = os.environ | {"TMPDIR": str(tmp_path)}  # the workers inherit it, so they can be found
+    victim = subprocess.Popen(words, stderr=subprocess.DEVNULL, env=marked)
+    kept = 0
+    for _ in range(600):
+        time.sleep(0.05)
+        kept = readings_in(register)
+        if kept >= 2:
+            break
+    victim.kill()
+    victim.wait()
+    kept = readings_in(register)
+    assert 2 <= kept < 8
+    seen(register)
+    for _ in range(100):
+        if not (left := alive_with(f"TMPDIR={tmp_path}")):
+            break
+        time.sleep(0.1)
+    assert [] == left, "workers stay behind"
+    again = subprocess.run(words, capture_output=True, text=True, env=marked, timeout=120)
+    assert f"{8 - kept} photos read, {kept} read before" in again.stderr, again.stderr
+
+
+def readings_in(path):
+    """How many readings are kept; 0 while the register is being made."""
+    if not begun(path):
+        return 0
+    try:
+        with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as conn:
+            return conn.execute("SELECT count(*) FROM readings").fetchone()[0]
+    except sqlite3.OperationalError:
+        return 0

@@ -83,7 +83,7 @@ def read_uses(text: str, where: str) -> dict[str, Use]:
     """
     try:
         tables = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise RulesError(f"{where}: {error}") from error
     return {name: _use(name, table, f"{where}, [{name}]") for name, table in tables.items()}
 

@@ -19,6 +19,8 @@ Choice = TypeVar("Choice", bound=StrEnum)
 
 MOST_BYTES = 200_000
 """A longer file is no plan a person wrote."""
+MOST_LETTERS = 4_000
+"""Of a line: a key of thousands of parts would take seconds to read."""
 MOST_LENGTH_m = 10_000.0
 FOOT_m = 0.3048
 """International foot: exactly 0.3048 m (NIST Special Publication 811, appendix B)."""
@@ -41,9 +43,14 @@ class Source:
                 f"{name} is over {MOST_BYTES // 1000} kB, too long for a plan",
                 remedy="Check that this is the right file.",
             )
+        if max(map(len, text.splitlines()), default=0) > MOST_LETTERS:
+            raise PlanError(
+                f"{name} has a line of more than {MOST_LETTERS} letters, too long for a plan",
+                remedy="Check that this is the right file.",
+            )
         try:
             self.tables: dict[str, Any] = tomllib.loads(text)
-        except tomllib.TOMLDecodeError as error:
+        except ValueError as error:  # its grammar, or a number of thousands of digits
             raise PlanError(f"{name} is not written as TOML: {error}") from error
         except RecursionError as error:
             raise PlanError(f"{name} has brackets within brackets without end") from error

@@ -45,7 +45,22 @@ from stampreader.words import Reading, Stamp
 ROOT = Path(__file__).resolve().parents[2]
 NOW = datetime(2026, 5, 1, tzinfo=UTC)
 WORDS = [
-    *("", " ", "-", "0", "-1", "1e999", "9" * 400, "NaN", "inf", "27", "27/8/7", "27,5", "２７"),
+    *(
+        "",
+        " ",
+        "-",
+        "0",
+        "-1",
+        "1e999",
+        "9" * 400,
+        "9" * 5000,
+        "NaN",
+        "inf",
+        "27",
+        "27/8/7",
+        "27,5",
+        "２７",
+    ),
     *("\0", "\r\n", "\t", "\x1b[2J", "\u202e27", "\ufeff", "\ud800", "é", "𝟚𝟟", "a" * 5000),
     *("../../etc/passwd", "/dev/zero", "C:\\x", "file:///x", "|sh", "$(id)", "`id`", "; rm -rf /"),
     *("=1+1", "+1", "@SUM(A1)", '=HYPERLINK("x")', "<script>", "{{7*7}}", "%s%n", "' OR 1=1 --"),

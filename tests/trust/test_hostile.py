@@ -6,6 +6,7 @@ import json
 import re
 import subprocess
 import sys
+import time
 import zipfile
 from pathlib import Path
 
@@ -14,7 +15,8 @@ from fuzz import attack, run_case
 from hostile import NOW, TARGETS, Exchange, Table
 
 from stampreader.cli import run
-from stampreader.errors import ImportRefused, StampError, UsageError
+from stampreader.errors import ImportRefused, PlanError, StampError, UsageError
+from stampreader.fit import read_uses
 from stampreader.register import (
     add_by_hand,
     change_setting,
@@ -26,6 +28,7 @@ from stampreader.register import (
     set_aside,
     waiting,
 )
+from stampreader.rig import read_plan, work_out
 
 SCRIPT = Path(__file__).with_name("fuzz.py")
 CASES = 2500
@@ -137,6 +140,30 @@ def test_our_own_texts_hold_none_either(tmp_path):
     assert b"\\u001b" not in b"".join(lines)
     with open_register(tmp_path / "other.sqlite", create=True) as other:
         assert 0 < import_lines(other, lines, source="x", who="M", at=NOW).events
+
+
+DEEP = {
+    "brackets": "a = " + "[" * 3000,
+    "tables in tables": "a = " + "{a=" * 1000,
+    "a key of very many parts": ".".join(["a"] * 20_000) + " = 1",
+    "a number of very many digits": "ratio = " + "9" * 3900,
+    "a number longer than a line": "ratio = " + "9" * 5000,
+}
+
+
+@pytest.mark.parametrize("text", DEEP.values(), ids=DEEP)
+def test_a_plan_that_would_take_for_ever(text):
+    """Nested, long and large beyond any plan: refused at once, in a line."""
+    start = time.monotonic()
+    with pytest.raises(PlanError) as told:
+        work_out(read_plan(text, "plan.toml"))
+    assert told.value.line().isprintable() and time.monotonic() - start < 2
+
+
+def test_a_rule_that_is_no_number_one_can_hold():
+    """The team's own rules: a number of thousands of digits is named, not a fall."""
+    with pytest.raises(StampError, match=r"uses\.toml"):
+        read_uses("[x]\nleast_closed_kN = " + "9" * 5000, "uses.toml")
 
 
 def test_a_damaged_workbook(tmp_path):

@@ -44,6 +44,10 @@ Pixels = npt.NDArray[np.uint8]
 Read = Callable[[Photo], Reading]
 
 
+UNPROVEN = (
+    "The shots have nothing in common on the face itself: it is blank or too worn, or they show "
+    "different faces. Nothing is proposed."
+)
 FIRST = 2
 """So many shots are read over the whole frame; all others where these show marks."""
 FIRM = 0.4
@@ -96,11 +100,13 @@ def read_shots(photos: Sequence[Photo], desk: Desk) -> StackReading:
         seen[k - 2] if k - 2 in seen else _look(desk, picture, stack.frame, notes)
         for k, picture in enumerate(pictures)
     ]
-    stamps = _stamps(desk, pictures, looks, stack.frame.size, notes)
+    stamps = _stamps(desk, pictures, looks, stack.frame.size, notes) if stack.proven else ()
     lamps = lamps_of(relief.lights, stack.shots, stack.frame)
     advice = next_shot(lamps, any(_is_open(stamp) for stamp in stamps) or not stamps)
     reference = photos[stack.reference]
-    if not stamps:
+    if not stack.proven:
+        notes.append(UNPROVEN)
+    elif not stamps:
         notes.append("Nothing was read on this face, by any shot or all together.")
     reading = Reading(
         photo=str(reference.path),

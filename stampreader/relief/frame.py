@@ -62,10 +62,6 @@ class Frame:
         turn = cv2.getPerspectiveTransform(corners, np.asarray(self.quad, np.float32))
         return np.asarray(np.linalg.inv(half) @ turn @ half, np.float64)
 
-    def evenly(self) -> Frame:
-        """The same frame in which every place counts alike."""
-        return replace(self, weight=np.ones_like(self.weight))
-
     def cut(self, picture: Pixels, to_shot: Matrix) -> Pixels:
         """A shot brought to the frame: `(height, width)` or with channels, uint8.
 

@@ -29,6 +29,8 @@ FEWEST = 12
 """Fewest features that agree on a homography."""
 REACH_PX = 3.0
 """How far, in pixels of the coarse picture, a feature may lie off the homography."""
+STILL_PX, STILL_REACH = 480, 0.1
+"""Long side at which a mere shift is looked for, and how far it may be, as a share of it."""
 MOST_GROWTH = 3.0
 """Shots whose scale differs more do not fit."""
 EDGE_SIGMA = 1.4
@@ -100,6 +102,34 @@ def rough_fit(reference: Features, shot: Features) -> Matrix | None:
         return None
     matrix = np.asarray(found, np.float64)
     return matrix if _is_sane(matrix, ours.mean(0)) else None
+
+
+def still_fit(reference: Pixels, shot: Pixels) -> Matrix | None:
+    """The shift between two pictures of one size from a camera that was roughly still.
+
+    For shots lit so differently that no features agree; `None` for pictures of other sizes.
+    """
+    if reference.shape != shot.shape:
+        return None
+    scale = min(1.0, STILL_PX / max(reference.shape))
+    fields = [
+        edges(
+            np.asarray(
+                cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA), np.uint8
+            ),
+            STILL_PX / 20,
+        )
+        for grey in (reference, shot)
+    ]
+    window = np.outer(*(np.hanning(side) for side in fields[0].shape))
+    a, b = (np.fft.fft2(field * window) for field in fields)
+    cross = b * np.conj(a)
+    peaks = np.fft.fftshift(np.abs(np.fft.ifft2(cross / (np.sqrt(np.abs(cross)) + 1e-6))))
+    y, x = np.unravel_index(int(peaks.argmax()), peaks.shape)
+    dx, dy = ((at - side // 2) / scale for at, side in ((x, peaks.shape[1]), (y, peaks.shape[0])))
+    if max(abs(dx), abs(dy)) > STILL_REACH * max(reference.shape):
+        return None
+    return np.array([[1, 0, dx], [0, 1, dy], [0, 0, 1]], np.float64)
 
 
 def _is_sane(matrix: Matrix, at: Floats) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -24,6 +24,7 @@ from stampreader.relief.register import (
     measure_residual,
     refine,
     rough_fit,
+    still_fit,
 )
 from stampreader.spine import Face, quad_size
 from stampreader.words import Quad
@@ -33,11 +34,16 @@ Finder = Callable[[Photo], tuple[Face, ...]]
 MOST_SHOTS = 12
 BLURRED = 0.5
 """A shot is blurred if its fine detail is below so much of the middle one's."""
-LEAST_SHARE = 0.4
-"""Least share of blocks that agree; of two different faces hardly one in ten does."""
+LEAST_SHARE, LEAST_ON_SPINE = 0.3, 0.25
+"""Least share of blocks that agree, over the whole picture and on the spine; of rendered shots of
+two connectors it was never more than 0.09."""
+STRANGE = 0.12
+"""A shot that agrees less on the spine is not shown to be of the same face."""
+CHANCE_PX = 1.2
+"""Nor one whose agreeing blocks lie so far off: those that agree by chance lie 1.4 pixels off."""
 TRIES = 3
 """So many shots are tried as the one the others are laid on."""
-ROUNDS = 2
+ROUNDS = 4
 """Rounds of laying each shot on all that fit so far."""
 LONE = "shows another face, another connector, or nothing that the others show"
 BLUR = "is blurred"
@@ -71,12 +77,15 @@ class Stack:
         frame: the part worked on.
         fits: one a shot given, in the order given.
         shots: `(n, H, W) uint8`, those that fit, in their order.
+        proven: whether three shots have something in common on the spine itself; if not, they
+            lie on one bench, but may show different faces, or one with nothing on it.
     """
 
     reference: int
     frame: Frame
     fits: tuple[Fit, ...]
     shots: npt.NDArray[np.uint8]
+    proven: bool = True
 
     @property
     def used(self) -> tuple[int, ...]:
@@ -99,17 +108,21 @@ def stack_shots(photos: Sequence[Photo], finder: Finder) -> Stack:
     features = [find_features(photo.grey) for photo in photos]
     faces = [finder(photo) for photo in photos]
     reference, rough = _best_reference(faces, features)
-    frame = frame_over(_on_reference(faces, rough), photos[reference].grey)
-    fits = _fits(photos, frame, reference, rough)
-    for other in (frame.evenly(), whole_frame(photos[reference].size)):
-        if _fitting(fits) < FEWEST_SHOTS:  # little writing to go by: more of the picture counts
-            frame = other
-            fits = _fits(photos, frame, reference, rough)
+    rough = [
+        still_fit(photos[reference].grey, photo.grey) if fit is None else fit
+        for photo, fit in zip(photos, rough, strict=True)
+    ]
+    whole = whole_frame(photos[reference].size)
+    fits = _fits(photos, whole, reference, rough, LEAST_SHARE)
+    placed = [fit.to_shot for fit in fits]
+    frame = frame_over(_on_reference(faces, placed), photos[reference].grey)
+    on_spine = _fits(photos, frame, reference, placed, LEAST_ON_SPINE)
+    fits, proven = _on_the_spine(fits, on_spine)
     fits = _without_blurred(photos, fits, frame)
     if _fitting(fits) < FEWEST_SHOTS:
         raise _too_few(photos, fits)
     cut = [frame.cut(photos[f.number].grey, f.to_shot) for f in fits if f.to_shot is not None]
-    return Stack(reference, frame, tuple(fits), np.stack(cut))
+    return Stack(reference, frame, tuple(fits), np.stack(cut), proven)
 
 
 def look_closer(stack: Stack, photos: Sequence[Photo], quad: Quad, glyph_px: float) -> Stack:
@@ -129,7 +142,7 @@ def look_closer(stack: Stack, photos: Sequence[Photo], quad: Quad, glyph_px: flo
         for k, fit in fits.items()
     }
     moved = {k: _field(photos, frame, k, fit) for k, fit in finer.items()}
-    left = {k: _left(moved, moved, k) for k in finer if k != stack.reference}
+    left = {k: _left(moved, moved.keys(), k) for k in finer if k != stack.reference}
     new = tuple(
         replace(f, to_shot=finer[f.number], residual_px=left[f.number].px)
         if f.number in left
@@ -137,7 +150,7 @@ def look_closer(stack: Stack, photos: Sequence[Photo], quad: Quad, glyph_px: flo
         for f in stack.fits
     )
     cut = [frame.cut(photos[k].grey, fit) for k, fit in finer.items()]
-    return Stack(stack.reference, frame, new, np.stack(cut))
+    return Stack(stack.reference, frame, new, np.stack(cut), stack.proven)
 
 
 def check_count(count: int) -> None:
@@ -225,24 +238,58 @@ def _moved(face: Face, matrix: Matrix) -> Face:
 
 
 def _fits(
-    photos: Sequence[Photo], frame: Frame, reference: int, rough: Sequence[Matrix | None]
+    photos: Sequence[Photo],
+    frame: Frame,
+    reference: int,
+    rough: Sequence[Matrix | None],
+    least: float,
 ) -> list[Fit]:
     """Fine fits: each shot against the reference first, then against all that fit together.
 
     A shot lit from the other side has little in common with the reference alone, but with those
     lit from between.
     """
-    fits = dict((k, fit) for k, fit in enumerate(rough) if fit is not None)
-    fields = {reference: _field(photos, frame, reference, np.eye(3))}
+    fits = {k: fit for k, fit in enumerate(rough) if fit is not None}
+    moved = {k: _field(photos, frame, k, fit) for k, fit in fits.items()}
+    fitting, fine = {reference}, {reference}
+    left: dict[int, Residual] = {}
     for _ in range(ROUNDS):
-        shared = _mean(fields.values())
-        for k in (k for k in fits if k != reference):
-            sides = SMALL if k in fields else LARGE
+        shared = _mean(moved[k] for k in fitting)
+        for k in fits.keys() - fine:
+            sides = SMALL if k in fitting else LARGE
             fits[k] = refine(shared, photos[k].grey, frame, fits[k], sides)
-        moved = {k: _field(photos, frame, k, fit) for k, fit in fits.items()}
-        left = {k: _left(moved, fields, k) for k in fits if k != reference}
-        fields = {k: f for k, f in moved.items() if k == reference or left[k].share >= LEAST_SHARE}
-    return [_fit(k, fits.get(k), left.get(k)) for k in range(len(photos))]
+            moved[k] = _field(photos, frame, k, fits[k])
+            fine |= {k} & fitting
+        left = {k: _left(moved, fitting, k) for k in fits if k != reference}
+        fitting = {reference, *(k for k, rest in left.items() if rest.share >= least)}
+        if fits.keys() == fine:
+            break
+    return [_fit(k, fits.get(k), left.get(k), least) for k in range(len(photos))]
+
+
+def _on_the_spine(whole: Sequence[Fit], spine: Sequence[Fit]) -> tuple[list[Fit], bool]:
+    """Fits on the spine where it shows enough, else those of the whole picture.
+
+    Shots of two connectors on one bench fit by the bench. So a shot that shows nothing on the
+    spine that the others show is left out, if three others do have something in common.
+
+    Returns:
+        The fits, and whether three shots have something in common on the spine itself.
+    """
+    fits = [
+        before if before.to_shot is None or after.to_shot is None else after
+        for before, after in zip(whole, spine, strict=True)
+    ]
+    alike = [
+        before.to_shot is not None and after.share >= STRANGE and after.residual_px <= CHANCE_PX
+        for before, after in zip(whole, spine, strict=True)
+    ]
+    if sum(alike) < FEWEST_SHOTS:
+        return fits, False
+    return [
+        fit if same or fit.to_shot is None else replace(fit, to_shot=None, trouble=LONE)
+        for fit, same in zip(fits, alike, strict=True)
+    ], True
 
 
 def _field(photos: Sequence[Photo], frame: Frame, number: int, fit: Matrix) -> Field:
@@ -253,18 +300,17 @@ def _mean(fields: Iterable[Field]) -> Field:
     return np.asarray(np.mean(list(fields), axis=0), np.complex64)
 
 
-def _left(moved: Mapping[int, Field], fields: Mapping[int, Field], number: int) -> Residual:
+def _left(moved: Mapping[int, Field], fitting: Collection[int], number: int) -> Residual:
     """What is left between one shot and all others that fit, itself not among them."""
-    others = [moved[k] for k in fields if k != number]
-    return measure_residual(_mean(others), moved[number])
+    return measure_residual(_mean(moved[k] for k in fitting if k != number), moved[number])
 
 
-def _fit(number: int, fit: Matrix | None, left: Residual | None) -> Fit:
+def _fit(number: int, fit: Matrix | None, left: Residual | None, least: float) -> Fit:
     if fit is None:
         return Fit(number, None, trouble=LONE)
     if left is None:
         return Fit(number, fit)
-    if left.share < LEAST_SHARE:
+    if left.share < least:
         return Fit(number, None, left.px, left.share, LONE)
     return Fit(number, fit, left.px, left.share)
 

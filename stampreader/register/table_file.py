@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import re
 import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -19,6 +20,7 @@ MOST_BYTES = 200 * 2**20
 MOST_UNPACKED = 2**28
 MOST_ROWS = 200_000
 MOST_COLUMNS = 500
+_MERGED = re.compile(rb"mergeCell\b[^>]*\bref=[\"']([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +183,8 @@ def _sheets(data: bytes, sheet: str) -> tuple[Any, Any]:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             if sum(entry.file_size for entry in packed.infolist()) > MOST_UNPACKED:
                 raise ImportRefused("the workbook is larger than any list of connectors")
+            for entry in packed.infolist():
+                _refuse_wide_merges(packed.read(entry))
         shown = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
         typed = openpyxl.load_workbook(io.BytesIO(data))
     except ImportRefused:
@@ -189,6 +193,8 @@ def _sheets(data: bytes, sheet: str) -> tuple[Any, Any]:
         raise ImportRefused(
             "the file is no workbook, or is damaged", remedy="Save it again as XLSX."
         ) from error
+    if not shown.sheetnames:
+        raise ImportRefused("the workbook holds no sheet", remedy="Save it again as XLSX.")
     name = sheet or shown.sheetnames[0]
     if name not in shown.sheetnames:
         raise UsageError(
@@ -197,6 +203,18 @@ def _sheets(data: bytes, sheet: str) -> tuple[Any, Any]:
     if not hasattr(shown[name], "iter_rows"):
         raise UsageError(f"{name} is a chart, not a sheet", remedy="Name a sheet with --sheet.")
     return shown[name], typed[name]
+
+
+def _refuse_wide_merges(part: bytes) -> None:
+    """Refuse cells merged over whole columns before they are unfolded one by one, for ever."""
+    cells = 0
+    for left, top, right, bottom in _MERGED.findall(part):
+        width = 1 + abs(column_index(right.decode()) - column_index(left.decode()))
+        cells += width * (1 + abs(int(bottom) - int(top)))
+    if cells > MOST_ROWS:
+        raise ImportRefused(
+            f"{cells} cells are merged with others", remedy="Split them, and fill each."
+        )
 
 
 def _merged(sheet: Any) -> dict[tuple[int, int], Spoilt]:
@@ -238,6 +256,14 @@ def _padded(value: int, shown_as: str) -> int | str:
     if shown_as and set(shown_as) == {"0"} and len(shown_as) > 1 and value >= 0:
         return f"{value:0{len(shown_as)}d}"
     return value
+
+
+def column_index(letters: str) -> int:
+    """Number of a column from 0: A is 0, AB is 27."""
+    number = 0
+    for letter in letters:
+        number = 26 * number + ord(letter) - 64
+    return number - 1
 
 
 def column_letters(index: int) -> str:

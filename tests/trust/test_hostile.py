@@ -178,6 +178,39 @@ def test_a_damaged_workbook(tmp_path):
         read_table(tmp_path / "spoilt.xlsx")
 
 
+def test_a_workbook_without_a_sheet(tmp_path):
+    """Its list of sheets lost its only entry."""
+    door = Table(tmp_path)
+    with (
+        zipfile.ZipFile(io.BytesIO(door.workbook)) as packed,
+        zipfile.ZipFile(tmp_path / "none.xlsx", "w") as made,
+    ):
+        for name in packed.namelist():
+            data = packed.read(name)
+            if name == "xl/workbook.xml":
+                data = re.sub(rb"<sheets>.*</sheets>", b"<sheets></sheets>", data)
+            made.writestr(name, data)
+    with pytest.raises(ImportRefused, match="holds no sheet"):
+        read_table(tmp_path / "none.xlsx")
+
+
+@pytest.mark.parametrize("ref", ["A1:XFD1048576", "A1:A1048576", "A1:ZZ900"])
+def test_cells_merged_over_everything(tmp_path, ref):
+    """A few bytes that would unfold to thousands of millions of cells: refused at once."""
+    door = Table(tmp_path)
+    with (
+        zipfile.ZipFile(io.BytesIO(door.workbook)) as packed,
+        zipfile.ZipFile(tmp_path / "wide.xlsx", "w") as made,
+    ):
+        for name in packed.namelist():
+            merged = f'</sheetData><mergeCells count="1"><mergeCell ref="{ref}"/></mergeCells>'
+            made.writestr(name, packed.read(name).replace(b"</sheetData>", merged.encode()))
+    start = time.monotonic()
+    with pytest.raises(ImportRefused, match="cells are merged"):
+        read_table(tmp_path / "wide.xlsx")
+    assert time.monotonic() - start < 2
+
+
 FORMULAS = ["=1+1", "+1", "-1+2", "@SUM(A1)", '=HYPERLINK("x")', "\t=1", "|cmd"]
 
 

@@ -101,25 +101,44 @@ def memory_slope(paths, jobs, desk):
     return np.array(points), time.monotonic() - start
 
 
+def cpu_seconds():
+    """Processor time that this process and those that live and descend from it have used."""
+    total = 0
+    for pid in family(os.getpid()):
+        try:
+            rest = Path(f"/proc/{pid}/stat").read_text("utf-8").rpartition(")")[2].split()
+        except OSError:
+            continue
+        total += int(rest[11]) + int(rest[12])
+    return total / os.sysconf("SC_CLK_TCK")
+
+
 def seconds_of(paths, jobs, desk):
-    """Seconds of a run, the start of the workers left out: counted from the first result."""
+    """Seconds a photo on the clock and of the processor, the start of the workers left out."""
     attempts = read_many(paths, jobs=jobs, make_desk=desk)
     for _ in range(jobs):
         next(attempts)
-    start = time.perf_counter()
-    count = sum(1 for _ in attempts)
-    return (time.perf_counter() - start) / count
+    start, used, count = time.perf_counter(), cpu_seconds(), 0
+    clock = processor = 0.0
+    for _ in attempts:
+        count += 1
+        clock, processor = time.perf_counter() - start, cpu_seconds() - used
+    return clock / count, processor / count
 
 
-def efficiency(paths, desk, rounds=3):
+def efficiency(paths, desk, rounds=2):
     """Of several rounds in turn, so that both meet the same machine: time with one worker, over
     twice the time with two."""
     one, two = [], []
     for _ in range(rounds):
         one.append(seconds_of(paths, 1, desk))
         two.append(seconds_of(paths, 2, desk))
-        print(f"  one worker {one[-1]:.3f} s a photo, two {two[-1]:.3f} s", flush=True)
-    return min(one) / (2 * min(two))
+        print(
+            f"  one worker {one[-1][0]:.3f} s a photo ({one[-1][1]:.3f} s of the processor), "
+            f"two {two[-1][0]:.3f} s ({two[-1][1]:.3f} s)",
+            flush=True,
+        )
+    return min(one)[0] / (2 * min(two)[0])
 
 
 def main():

@@ -12,7 +12,7 @@ import typer
 from stampreader.cli.common import emit_json, register_path
 from stampreader.cli.stacking import read_stack, stack_line, stack_lines
 from stampreader.cli.verifying import Verification, verification, verification_lines
-from stampreader.confirm import Verdict
+from stampreader.confirm import Compared, Verdict
 from stampreader.register import Connector, Register, find_connector, list_connectors, open_register
 
 if TYPE_CHECKING:
@@ -93,10 +93,15 @@ def _candidates(book: Register, attempt: Attempt) -> list[Candidate]:
     out = []
     for connector in list_connectors(book):
         result = verification(book, connector, [attempt])
-        agree = sum(item.verdict is Verdict.MATCHES for item in result.comparison.items)
+        agree = sum(_agrees(item) for item in result.comparison.items)
         if agree and result.verdict is not Verdict.DIFFERS:
             out.append(Candidate(result, agree))
     return sorted(out, key=lambda candidate: -candidate.agree)
+
+
+def _agrees(item: Compared) -> bool:
+    """Whether the value read is the registered one, in doubt or not."""
+    return item.verdict is Verdict.MATCHES or item.seen == item.registered
 
 
 def candidate_lines(candidates: Sequence[Candidate]) -> Iterator[str]:
@@ -110,7 +115,7 @@ def candidate_lines(candidates: Sequence[Candidate]) -> Iterator[str]:
         agreeing = [
             f"{item.field} {item.registered}"
             for item in candidate.result.comparison.items
-            if item.verdict is Verdict.MATCHES
+            if _agrees(item)
         ]
         yield f"  {candidate.result.id:<10} {', '.join(agreeing)}"
     if many > MOST_SHOWN:

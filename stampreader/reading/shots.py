@@ -48,14 +48,14 @@ UNPROVEN = (
     "The shots have nothing in common on the face itself: it is blank or too worn, or they show "
     "different faces. Nothing is proposed."
 )
-FIRST = 2
-"""So many shots are read over the whole frame; all others where these show marks."""
+FIRST = 3
+"""So many shots are read as photos by themselves at most, until one shows marks."""
 FIRM = 0.4
 """Least confidence of a glyph that says that marks stand at its place."""
-FEWEST_MARKS = 5
-"""Fewer glyphs than these do not say where the marks are."""
+FEWEST_MARKS = 6
+"""So many glyphs say well where the marks are."""
 AROUND = 1.6
-"""Space left above and below the marks found, in heights of a character; thrice that at the ends."""
+"""Space left above and below the marks, in heights of a character; thrice that at the ends."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,20 +135,46 @@ def _left_out(photos: Sequence[Photo], stack: Stack) -> str:
 def _first_looks(
     photos: Sequence[Photo], stack: Stack, desk: Desk, notes: list[str]
 ) -> tuple[Stack, dict[int, tuple[Glyph, ...]]]:
-    """A few shots read over the whole frame, and the stack cut down to where they show marks.
+    """A shot or more read as a photo by itself, and the stack cut down to where it shows marks.
 
     Returns:
         The stack, and what was seen on each of those shots, in pixels of its frame.
     """
-    contrast = [float(np.std(np.diff(shot.astype(np.int16), axis=1))) for shot in stack.shots]
-    first = sorted(range(len(contrast)), key=lambda k: -contrast[k])[:FIRST]
-    seen = {k: _look(desk, stack.shots[k], stack.frame, notes) for k in first}
-    marks = [g for g in fuse_looks(list(seen.values()), "") if g.confidence >= FIRM]
-    if len(marks) < FEWEST_MARKS:
-        return stack, seen
-    quad, glyph_px = _round(marks, stack)
-    closer = look_closer(stack, photos, quad, glyph_px)
-    return closer, {k: _moved_glyphs(look, stack, closer) for k, look in seen.items()}
+    seen: dict[int, tuple[Glyph, ...]] = {}
+    for number in _by_contrast(stack)[:FIRST]:
+        fit = stack.fits[number].to_shot
+        assert fit is not None, "the shots of a stack fit"
+        look = _ask(desk.readers[0], photos[number], desk.finder(photos[number]), notes)
+        seen[number] = _moved_glyphs(look, np.linalg.inv(fit @ stack.frame.to_photo))
+        marks = _firm_marks(list(seen.values()))
+        if len(marks) >= FEWEST_MARKS:
+            break
+    if len(marks) >= 2:
+        closer = look_closer(stack, photos, *_round(marks, stack))
+        matrix = np.linalg.inv(closer.frame.to_photo) @ stack.frame.to_photo
+        seen = {k: _moved_glyphs(look, matrix) for k, look in seen.items()}
+        stack = closer
+    return stack, {stack.used.index(number): look for number, look in seen.items()}
+
+
+def _firm_marks(looks: Sequence[Sequence[Glyph]]) -> list[Glyph]:
+    """Glyphs seen well enough to say where marks are, of the size most of them have."""
+    firm = [g for g in fuse_looks(looks, "") if g.confidence >= FIRM and g.char not in ".-:"]
+    if not firm:
+        return []
+    tall = float(np.median([g.height_px for g in firm]))
+    return [g for g in firm if 0.4 * tall < g.height_px < 2.5 * tall]
+
+
+def _by_contrast(stack: Stack) -> list[int]:
+    """Numbers of the shots, the reference first (it was chosen for what it shows)."""
+    weight = stack.frame.weight[:, 1:]
+    contrast = {
+        number: float((np.abs(np.diff(np.log(shot + 12.0), axis=1)) * weight).mean())
+        for number, shot in zip(stack.used, stack.shots, strict=True)
+    }
+    contrast[stack.reference] = math.inf
+    return sorted(contrast, key=lambda number: -contrast[number])
 
 
 def _round(marks: Sequence[Glyph], stack: Stack) -> tuple[Quad, float]:
@@ -169,16 +195,21 @@ def _round(marks: Sequence[Glyph], stack: Stack) -> tuple[Quad, float]:
     return (a, b, c, d), tall * math.dist(a, b) / float(wide)
 
 
-def _moved_glyphs(look: Sequence[Glyph], old: Stack, new: Stack) -> tuple[Glyph, ...]:
-    """Glyphs of one frame in the pixels of another, which may be smaller."""
-    matrix = np.linalg.inv(new.frame.to_photo) @ old.frame.to_photo
-    grown = float(np.sqrt(abs(np.linalg.det(matrix[:2, :2]))))
-    turn = math.degrees(math.atan2(matrix[1, 0], matrix[0, 0]))
+def _moved_glyphs(look: Sequence[Glyph], matrix: npt.NDArray[np.floating]) -> tuple[Glyph, ...]:
+    """Glyphs taken to other pixels by a homography."""
+
+    def move(x: float, y: float) -> Point:
+        u, v, w = matrix @ (x, y, 1.0)
+        return float(u / w), float(v / w)
+
     out = []
     for g in look:
-        x, y, w = matrix @ (g.x, g.y, 1.0)
-        moved = replace(g, x=float(x / w), y=float(y / w), angle_deg=(g.angle_deg + turn) % 360.0)
-        out.append(replace(moved, height_px=g.height_px * grown, width_px=g.width_px * grown))
+        turn = math.radians(g.angle_deg)
+        (x, y), (u, v) = move(g.x, g.y), move(g.x + math.cos(turn), g.y + math.sin(turn))
+        grown = math.hypot(u - x, v - y)
+        angle = math.degrees(math.atan2(v - y, u - x)) % 360.0
+        size = (g.height_px * grown, g.width_px * grown)
+        out.append(replace(g, x=x, y=y, angle_deg=angle, height_px=size[0], width_px=size[1]))
     return tuple(out)
 
 

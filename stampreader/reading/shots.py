@@ -235,7 +235,7 @@ def _stamps(
         _judged(desk, [picture], look, size, notes)
         for picture, look in zip(pictures, looks, strict=True)
     ]
-    elected = put_to_vote(together, [stamp for stamp in single if stamp is not None])
+    elected = put_to_vote(together, [s for s in single if s is not None], desk.caps)
     return () if elected is None else (below_minimum(elected),)
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
+from stampreader.figures import Caps
 from stampreader.relief import effective
 from stampreader.words import NOTHING, SLOTS, Doubt, Figure, Mark, Slot, Stamp, State
 
@@ -30,7 +31,11 @@ def _fullness(stamp: Stamp) -> tuple[int, float]:
     return len(seen), sum(figure.confidence for figure in seen)
 
 
-def put_to_vote(together: Stamp | None, single: Sequence[Stamp]) -> Stamp | None:
+def put_to_vote(
+    together: Stamp | None,
+    single: Sequence[Stamp],
+    caps: Caps = Caps(),  # noqa: B008 (frozen value)
+) -> Stamp | None:
     """One stamp from what was read of all looks together and on each by itself.
 
     A value needs two looks (all together count as one), or one that is confident or gives other
@@ -40,12 +45,13 @@ def put_to_vote(together: Stamp | None, single: Sequence[Stamp]) -> Stamp | None
     Args:
         together: read from the fused glyphs; `None` if that gave nothing.
         single: read on one look each.
+        caps: the range of strengths; what lies outside gets no vote.
     """
     looks = [*([together] if together is not None else []), *single]
     base = together if together is not None else the_fullest(looks)
     if base is None:
         return None
-    figures = {slot: _elected(slot, looks, base.figure(slot)) for slot in SLOTS}
+    figures = {slot: _elected(slot, looks, base.figure(slot), caps) for slot in SLOTS}
     return replace(
         base,
         closed=figures[Slot.CLOSED],
@@ -57,12 +63,11 @@ def put_to_vote(together: Stamp | None, single: Sequence[Stamp]) -> Stamp | None
     )
 
 
-def _elected(slot: Slot, looks: Sequence[Stamp], usual: Figure) -> Figure:
+def _elected(slot: Slot, looks: Sequence[Stamp], usual: Figure, caps: Caps) -> Figure:
     votes: dict[Decimal, list[tuple[Figure, int]]] = defaultdict(list)
     for look in looks:
         figure = look.figure(slot)
-        faint = Doubt.OUT_OF_RANGE in figure.doubts and figure.confidence < LONE_AT
-        if figure.kN is not None and not faint:
+        if figure.kN is not None and caps.in_range(figure.kN):
             votes[figure.kN].append((figure, _fullness(look)[0]))
     totals = {kN: sum(max(f.confidence, 0.05) for f, _ in seen) for kN, seen in votes.items()}
     if not totals:

@@ -49,11 +49,11 @@ UNPROVEN = (
     "different faces. Nothing is proposed."
 )
 FIRST = 3
-"""So many shots are read as photos by themselves at most, until one shows marks."""
+"""So many shots are read as photos by themselves; all others where these show marks."""
 FIRM = 0.4
 """Least confidence of a glyph that says that marks stand at its place."""
-FEWEST_MARKS = 6
-"""So many glyphs say well where the marks are."""
+FEWEST_MARKS = 2
+"""So many glyphs say where the marks are."""
 AROUND = 1.6
 """Space left above and below the marks, in heights of a character; thrice that at the ends."""
 
@@ -135,7 +135,7 @@ def _left_out(photos: Sequence[Photo], stack: Stack) -> str:
 def _first_looks(
     photos: Sequence[Photo], stack: Stack, desk: Desk, notes: list[str]
 ) -> tuple[Stack, dict[int, tuple[Glyph, ...]]]:
-    """A shot or more read as a photo by itself, and the stack cut down to where it shows marks.
+    """A few shots read as photos by themselves, and the stack cut down to where they show marks.
 
     Returns:
         The stack, and what was seen on each of those shots, in pixels of its frame.
@@ -146,10 +146,8 @@ def _first_looks(
         assert fit is not None, "the shots of a stack fit"
         look = _ask(desk.readers[0], photos[number], desk.finder(photos[number]), notes)
         seen[number] = _moved_glyphs(look, np.linalg.inv(fit @ stack.frame.to_photo))
-        marks = _firm_marks(list(seen.values()))
-        if len(marks) >= FEWEST_MARKS:
-            break
-    if len(marks) >= 2:
+    marks = _firm_marks(list(seen.values()))
+    if len(marks) >= FEWEST_MARKS:
         closer = look_closer(stack, photos, *_round(marks, stack))
         matrix = np.linalg.inv(closer.frame.to_photo) @ stack.frame.to_photo
         seen = {k: _moved_glyphs(look, matrix) for k, look in seen.items()}

@@ -2,7 +2,7 @@
 
 Reads every photo of a folder that trained nothing and was tuned on by nobody, and writes, for each
 connector, the figures that no named doubt keeps from being sure, with their score and whether they
-are right. `python -m stampreader.train.calibrate OUT.json` chooses the threshold from them.
+are right. `glyph` repeats the score, the least of glyph, slot and direction. `python -m stampreader.train.calibrate OUT.json` chooses the threshold from them.
 """
 
 from __future__ import annotations

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+from stampreader.cli.pictures import write_picture
 from stampreader.errors import UsageError
 
 STEPS = (
@@ -110,9 +111,4 @@ def write_drawing(picture: Path) -> None:
     """
     if picture.suffix.lower() != ".svg":
         raise UsageError(f"the drawing cannot be written as {picture.name}", remedy="Name it .svg.")
-    try:
-        picture.write_text(drawing_svg(), "utf-8")
-    except OSError as error:
-        raise UsageError(
-            f"cannot write {picture}: {error.strerror}", remedy="Give --picture another place."
-        ) from error
+    write_picture(picture, drawing_svg().encode())

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from stampreader.cli.common import JsonOption, RegisterOption, now, register_path
-from stampreader.cli.machines import JobsOption, SchedulerOption
+from stampreader.cli.machines import JobsOption, ReadersOption, SchedulerOption
 from stampreader.cli.person import WhoOption
 
 
@@ -40,10 +40,7 @@ def command(
     ] = 1,
     jobs: JobsOption = None,
     scheduler: SchedulerOption = None,
-    readers: Annotated[
-        str | None,
-        typer.Option("--readers", metavar="NAME,…", help="Readers to use; else all installed."),
-    ] = None,
+    readers: ReadersOption = None,
     who: WhoOption = None,
     register: RegisterOption = None,
     as_json: JsonOption = False,

@@ -1,4 +1,4 @@
-"""Where photos are read: on the cores of this machine, or on those of a Dask scheduler."""
+"""How photos are read: by which readers, on this machine's cores or a Dask scheduler's."""
 
 from __future__ import annotations
 
@@ -26,6 +26,19 @@ SchedulerOption = Annotated[
         metavar="ADDRESS",
         help="Read on the machines of a Dask scheduler, such as tcp://10.0.0.1:8786, that see the "
         "photos under the same path.",
+    ),
+]
+
+ReadersOption = Annotated[
+    str | None,
+    typer.Option("--readers", metavar="NAME,…", help="Readers to use; else all installed."),
+]
+ReliefOption = Annotated[
+    bool,
+    typer.Option(
+        "--relief",
+        help="The photos are 3 to 12 shots of one worn face with the lamp moved: read them "
+        "together (see capture-guide).",
     ),
 ]
 

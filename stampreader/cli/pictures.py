@@ -56,7 +56,7 @@ class PictureWriter:
         used: set[str] = set()
         for attempt in attempts:
             if attempt.picture is not None and self._target is not None:
-                _write(self._place(attempt.path, used), attempt.picture)
+                write_picture(self._place(attempt.path, used), attempt.picture)
             yield attempt
 
     def _place(self, photo: str, used: set[str]) -> Path:
@@ -73,7 +73,12 @@ class PictureWriter:
         return self._target / f"{name}{DRAWN}"
 
 
-def _write(place: Path, picture: bytes) -> None:
+def write_picture(place: Path, picture: bytes) -> None:
+    """Write a picture a person asked for, with the folders it needs.
+
+    Raises:
+        UsageError: it cannot be written there.
+    """
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_bytes(picture)

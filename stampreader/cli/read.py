@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from stampreader.cli.common import JsonOption
-from stampreader.cli.machines import JobsOption, SchedulerOption
+from stampreader.cli.machines import JobsOption, ReadersOption, ReliefOption, SchedulerOption
 from stampreader.errors import UsageError
 
 
@@ -38,18 +38,8 @@ def command(
             "known by their content, are not read again.",
         ),
     ] = None,
-    readers: Annotated[
-        str | None,
-        typer.Option("--readers", metavar="NAME,…", help="Readers to use; else all installed."),
-    ] = None,
-    relief: Annotated[
-        bool,
-        typer.Option(
-            "--relief",
-            help="The photos are 3 to 12 shots of one worn face with the lamp moved: read them "
-            "together (see capture-guide).",
-        ),
-    ] = False,
+    readers: ReadersOption = None,
+    relief: ReliefOption = False,
 ) -> None:
     """Read strength figures and marks off photos of connectors."""
     if relief:

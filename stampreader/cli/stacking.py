@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from stampreader.cli.pictures import SUFFIXES, write_picture
 from stampreader.errors import UsageError
 
 if TYPE_CHECKING:
@@ -31,28 +32,18 @@ def read_stack(
     photos = [load_photo(path) for path in paths]
     found = read_shots(photos, default_desk(readers.split(",") if readers else None))
     if picture is not None:
-        _write(picture, side_by_side(photos, found, picture.suffix))
+        write_picture(picture, side_by_side(photos, found, picture.suffix))
     return photos, found
 
 
 def _check_picture(picture: Path, shots: Sequence[Path]) -> None:
     """Refuse a place for the picture before any time is spent."""
-    if picture.suffix.lower() not in (".jpg", ".jpeg", ".png"):
+    if picture.suffix.lower() not in SUFFIXES:
         raise UsageError(
             f"a picture cannot be written as {picture.name}", remedy="Name it .jpg or .png."
         )
     if any(picture.exists() and shot.exists() and picture.samefile(shot) for shot in shots):
         raise UsageError(f"{picture} is one of the shots", remedy="Name another file.")
-
-
-def _write(picture: Path, data: bytes) -> None:
-    try:
-        picture.parent.mkdir(parents=True, exist_ok=True)
-        picture.write_bytes(data)
-    except OSError as error:
-        raise UsageError(
-            f"cannot write {picture}: {error.strerror}", remedy="Give --picture another place."
-        ) from error
 
 
 def stack_line(photos: Sequence[Photo], found: StackReading) -> dict[str, Any]:

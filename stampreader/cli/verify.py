@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from stampreader.cli.common import JsonOption, RegisterOption, emit_json, register_path
+from stampreader.cli.machines import ReadersOption, ReliefOption
 
 
 def command(
@@ -21,18 +22,8 @@ def command(
             help="Id of the connector it should be; with --relief it may be left out.",
         ),
     ],
-    readers: Annotated[
-        str | None,
-        typer.Option("--readers", metavar="NAME,…", help="Readers to use; else all installed."),
-    ] = None,
-    relief: Annotated[
-        bool,
-        typer.Option(
-            "--relief",
-            help="The photos are 3 to 12 shots of one worn face with the lamp moved: read them "
-            "together (see capture-guide).",
-        ),
-    ] = False,
+    readers: ReadersOption = None,
+    relief: ReliefOption = False,
     picture: Annotated[
         Path | None,
         typer.Option(

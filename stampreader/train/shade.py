@@ -185,8 +185,12 @@ def shade(masks: Tensor, frames: Tensor, sh: Shader, period: int = 0) -> Tensor:
 
     With a `period` the tile is a stack of level bars of that many pixels, one a line of text.
     """
-    draw = _compiled() if sh.compiled else _shaded
-    return draw(masks, frames, sh.banks, *sh.throw(masks.shape[0]), period)
+    return _program(sh)(masks, frames, sh.banks, *sh.throw(masks.shape[0]), period)
+
+
+def _program(sh: Shader) -> Callable[..., Tensor]:
+    """The shader, plain or compiled."""
+    return _compiled() if sh.compiled else _shaded
 
 
 @cache
@@ -280,7 +284,7 @@ def shade_and_mark(
     the stamp leaves. Its strength at a glyph (the middle, and towards its four sides), over the
     unrest of the metal there, is compared with `VISIBLE`.
     """
-    draw = _compiled() if sh.compiled else _shaded
+    draw = _program(sh)
     luck = sh.throw(masks.shape[0])
     pictures = draw(masks, frames, sh.banks, *luck, period)
     bare = draw(torch.zeros_like(masks), frames, sh.banks, *luck, period)

@@ -97,11 +97,12 @@ class State:
 
 def average(shown: torch.nn.Module, net: torch.nn.Module, keep: float) -> None:
     """Move the averaged weights a little towards the trained ones."""
+    pairs = list(zip(shown.state_dict().values(), net.state_dict().values(), strict=True))
     with torch.no_grad():
-        for a, b in zip(shown.state_dict().values(), net.state_dict().values(), strict=True):
-            if a.dtype.is_floating_point:
-                a.lerp_(b, 1 - keep)
-            else:
+        moved = [(a, b) for a, b in pairs if a.dtype.is_floating_point]
+        torch._foreach_lerp_([a for a, _ in moved], [b for _, b in moved], 1 - keep)
+        for a, b in pairs:
+            if not a.dtype.is_floating_point:
                 a.copy_(b)
 
 
@@ -138,7 +139,7 @@ def again(config: Config, seen: tuple[Tensor, Tensor], sh: Shader) -> tuple[Tens
     Shading costs more than a step of the network, so each picture is used a few times.
     """
     pictures, glyphs = seen
-    turns = int(torch.randint(1, 4, (1,), generator=sh.generator, device=sh.device))
+    turns = int(torch.randint(1, 4, (1,)))
     if config.part == "detector" and float(torch.rand(1)) < config.level:
         turns = 2
     with torch.no_grad():
@@ -197,10 +198,8 @@ def share(net: torch.nn.Module, seconds: float, world: int) -> float:
     flat = torch.cat([g.reshape(-1) for g in grads] + [clock * world])
     torch.distributed.all_reduce(flat)
     flat /= world
-    at = 0
-    for g in grads:
-        g.copy_(flat[at : at + g.numel()].view_as(g))
-        at += g.numel()
+    parts = torch.split(flat[:-1], [g.numel() for g in grads])
+    torch._foreach_copy_(grads, [p.view_as(g) for p, g in zip(parts, grads, strict=True)])
     return float(flat[-1])
 
 
@@ -229,10 +228,14 @@ def run(
         {"params": [p for p in net.parameters() if p.ndim > 1], "weight_decay": config.decay},
         {"params": [p for p in net.parameters() if p.ndim <= 1], "weight_decay": 0.0},
     ]
-    state = State(net, shown, torch.optim.AdamW(groups, lr=config.rate, betas=(0.9, 0.98)))
+    state = State(
+        net, shown, torch.optim.AdamW(groups, lr=config.rate, betas=(0.9, 0.98), fused=True)
+    )
     if path.exists():
         state.load(path, device)
     seed = config.seed + 1000 * state.step + 17 * rank
+    if device.type == "cuda" and not workers:
+        raise SystemExit("a run on a GPU needs drawing workers: give --workers")
     pool = Pool(faces, out / "shards", config.part, config.kept, workers, seed, device)
     lit = {k: torch.from_numpy(v).to(device) for k, v in banks.build(seed, config.lights).items()}
     sh = Shader(

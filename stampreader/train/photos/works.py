@@ -32,7 +32,7 @@ SAMPLES = {"test": 64, "tuning": 48, "calibration": 40, "stack": 64, "delivery":
 def size_limit(kind: str, pixels: int) -> int:
     """Bytes a JPEG may take."""
     if kind == "stack":
-        return 120_000
+        return 80_000
     if kind != "test":
         return 330_000 if kind in ("calibration", "delivery") else 400_000
     return 400_000 if pixels < 9_000_000 else 1_600_000

@@ -55,8 +55,8 @@ def learn_then_test(
     """The least threshold that keeps P(wrong | sure) ≤ alpha at a confidence of 1 - delta.
 
     The walk begins at the strictest threshold that enough connectors reach to show anything: that
-    number does not depend on what is right. If the promise cannot be shown, the strictest
-    threshold is taken, with the bound that was shown.
+    number does not depend on what is right. If the promise cannot be shown, the threshold with the
+    least bound is taken; being chosen by what is right, that bound describes and proves nothing.
     """
     fewest = trials_needed(0, alpha, delta)
     chosen: Choice | None = None
@@ -71,8 +71,12 @@ def learn_then_test(
 
 
 def _uncertified(connectors: Sequence[Connector], alpha: float, delta: float) -> Choice:
-    n, errors = accepted(connectors, STEPS[0])
-    return Choice(STEPS[0], n, errors, upper_bound(errors, n, delta), False, alpha, delta)
+    def bound(least: float) -> float:
+        n, errors = accepted(connectors, least)
+        return upper_bound(errors, n, delta)
+
+    least = min(STEPS, key=bound)
+    return Choice(least, *accepted(connectors, least), bound(least), False, alpha, delta)
 
 
 def best_temperature(connectors: Sequence[Connector]) -> float:

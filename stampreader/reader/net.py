@@ -24,18 +24,26 @@ from stampreader.words import Glyph, Quad
 
 Pixels = npt.NDArray[np.uint8]
 
-CAP_PX = 30.0
+CAP_PX = 26.0
 """Height of a capital the detector is shown at."""
 STEP = 32
 """Sides of its input are multiples of this."""
 MOST_PIXELS = 1_400_000
 """Largest input; a larger place is shown smaller."""
-AGAIN = (0.72, 1.4)
-"""A place whose glyphs are not of this share of `CAP_PX` is looked at a second time."""
-LOOKS = ((1.3, True), (0.8, False))
-"""Further looks at a place with writing: share of the first one's scale, turned by 180 degrees."""
+GLANCE = 0.62
+"""Share of that scale at which a place is first looked at, to find its written part."""
+LIKE_FOUND = (0.5, 2.0)
+"""A place whose glyphs are not of this share of the height expected gets a second glance."""
+LOOKS = ((1.0, False), (1.4, True))
+"""Looks at the written part: share of the scale, turned by 180 degrees."""
+FIRM = 0.3
+"""Heat of a glyph that tells where the written part is."""
 WRITTEN = 3
-"""Glyphs from which a place counts as written on."""
+"""So many of them make a place written."""
+ALIGNED = 0.5
+"""Least cosine of twice the angle between a glyph and the place it is read along."""
+BORDER = (2.2, 1.4)
+"""Space round the written part, along and across, in heights: its ends may be faint."""
 FAINT = 0.22
 """Least confidence of a glyph that is reported."""
 SMALL_FAINT = {".": 0.45, "-": 0.45, ":": 0.45}
@@ -76,24 +84,35 @@ class NetReader:
 
     def read_glyphs(self, photo: Photo, faces: tuple[Face, ...]) -> tuple[Glyph, ...]:
         """The glyphs on the faces: a first look at each, more at those that carry writing."""
-        looks = [self._look(photo, face) for face in faces]
-        seen = [peaks for peaks in looks if len(peaks)]
-        return _glyphs(without_doubles(join(seen)), self.name) if seen else ()
+        looks = [peaks for face in faces for peaks in self._look(photo, face)]
+        return _glyphs(without_doubles(join(looks)), self.name) if looks else ()
 
-    def _look(self, photo: Photo, face: Face) -> Peaks:
-        peaks = self._see(photo, face.quad, CAP_PX / max(face.glyph_px, 1.0))
-        nearer = _closer(peaks, face)
-        if nearer is not None:
-            again = self._see(photo, nearer.quad, CAP_PX / nearer.glyph_px)
-            if again.heat.sum() > 0.8 * peaks.heat.sum():
-                peaks, face = again, nearer
-        if not _is_written(peaks):
-            return peaks
-        looks = [peaks]
+    def _look(self, photo: Photo, face: Face) -> list[Peaks]:
+        """Glances along a place and across it, and looks at the written part each shows.
+
+        Figures are often stamped across the line of marks beside them. Writing that is framed
+        already gets one look: there are other pictures of it.
+        """
+        if face.framed:
+            return [self._see(photo, face.quad, CAP_PX / max(face.glyph_px, 1.0))]
+        a, b, c, d = face.quad
+        across = replace(face, quad=(b, c, d, a), angle_deg=(face.angle_deg + 90.0) % 360.0)
+        return [peaks for way in (face, across) for peaks in self._look_along(photo, way)]
+
+    def _look_along(self, photo: Photo, face: Face) -> list[Peaks]:
+        """Looks at what is written along a place; none where a glance sees too little."""
+        peaks = self._see(photo, face.quad, GLANCE * CAP_PX / max(face.glyph_px, 1.0))
+        framed = _framed(peaks, face)
+        if framed is None:
+            return []
+        if not LIKE_FOUND[0] < framed.glyph_px / face.glyph_px < LIKE_FOUND[1]:
+            again = self._see(photo, framed.quad, GLANCE * CAP_PX / framed.glyph_px)
+            framed = _framed(again, framed) or framed
+        looks = []
         for share, turned in LOOKS:
-            quad = (*face.quad[2:], *face.quad[:2]) if turned else face.quad
-            looks.append(self._see(photo, quad, share * CAP_PX / max(face.glyph_px, 1.0)))
-        return fuse_looks(looks)
+            quad = (*framed.quad[2:], *framed.quad[:2]) if turned else framed.quad
+            looks.append(self._see(photo, quad, share * CAP_PX / framed.glyph_px))
+        return [fuse_looks(looks)]
 
     def _see(self, photo: Photo, quad: Quad, scale: float) -> Peaks:
         """Peaks in the photo's pixels of one place shown at a scale."""
@@ -127,27 +146,25 @@ def _moved(peaks: Peaks, turn: npt.NDArray[np.float64]) -> Peaks:
     )
 
 
-def _closer(peaks: Peaks, face: Face) -> Face | None:
-    """A better framed face round the glyphs seen, `None` if the first look was good."""
-    firm = peaks.take(peaks.heat > 0.3)
-    if len(firm) < 2:
+def _framed(peaks: Peaks, face: Face) -> Face | None:
+    """The part of a face where a glance saw writing; `None` if it saw too little."""
+    ways = (peaks.way[:, 0] + 1j * peaks.way[:, 1]) ** 2  # either way up
+    ways = ways * np.exp(-2j * math.radians(face.angle_deg))
+    along = (peaks.heat > FIRM) & (ways.real > ALIGNED)
+    firm = peaks.take(along)
+    if len(firm) < WRITTEN:
         return None
     tall = float(np.median(firm.size[:, 0]))
-    if AGAIN[0] < tall / face.glyph_px < AGAIN[1]:
-        return None
-    turn = np.radians(face.angle_deg)
-    axes = np.array([(np.cos(turn), np.sin(turn)), (-np.sin(turn), np.cos(turn))])
-    along = firm.place @ axes.T
-    low, high = along.min(0) - 2.2 * tall, along.max(0) + 2.2 * tall
+    turn = math.radians(face.angle_deg) + float(np.angle((ways[along] * firm.heat).sum())) / 2
+    axes = np.array([(math.cos(turn), math.sin(turn)), (-math.sin(turn), math.cos(turn))])
+    spots = firm.place @ axes.T
+    border = np.array(BORDER) * tall
+    low, high = spots.min(0) - border, spots.max(0) + border
     x, y = ((low + high) / 2) @ axes
     length, height = high - low
-    quad = face_along((float(x), float(y)), float(length), float(height), face.angle_deg)
-    return replace(face, quad=quad, glyph_px=tall)
-
-
-def _is_written(peaks: Peaks) -> bool:
-    """Whether a first look found enough to look closer."""
-    return int((peaks.heat > 0.3).sum()) >= WRITTEN
+    angle = math.degrees(turn)
+    quad = face_along((float(x), float(y)), float(length), float(height), angle)
+    return replace(face, quad=quad, glyph_px=tall, angle_deg=angle % 360.0)
 
 
 def _glyphs(peaks: Peaks, reader: str) -> tuple[Glyph, ...]:

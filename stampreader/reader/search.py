@@ -26,6 +26,8 @@ REACH = 2.6
 """Spots of one stamp lie nearer than this many heights."""
 LIKENESS = 2.1
 """And differ in height by no more than this factor."""
+LIKE_WAY = 0.0
+"""And the cosine of twice the angle between them is no less: what runs across is another line."""
 BORDER = (4.0, 1.5)
 """Space round the spots of a place, along and across, in heights: a figure may be faint."""
 MOST = 6
@@ -65,13 +67,14 @@ def group_spots(maps: Array, scale: Array) -> tuple[Face, ...]:
         return ()
     tall = np.exp(np.clip(maps[1, y, x], -2, 3)) * CELL
     place = (np.stack([x, y], 1) + 0.5) * CELL
-    group = _joined(place, tall)
+    double = maps[2:4, y, x].T
+    group = _joined(place, tall, double)
     faces = []
     for g in np.unique(group):
         members = np.flatnonzero(group == g)
         if len(members) >= LEAST and heat[y[members], x[members]].max() >= CORE_AT:
-            double = maps[2:4, y[members], x[members]] * heat[y[members], x[members]]
-            turn = math.atan2(*double.sum(1)[::-1]) / 2
+            along = (double[members] * heat[y[members], x[members], None]).sum(0)
+            turn = math.atan2(along[1], along[0]) / 2
             faces.append(
                 _face(place[members], tall[members], turn, heat[y[members], x[members]], scale)
             )
@@ -79,8 +82,8 @@ def group_spots(maps: Array, scale: Array) -> tuple[Face, ...]:
     return tuple(face for face in faces[:MOST] if face.score >= BESIDE * faces[0].score)
 
 
-def _joined(place: Array, tall: Array) -> npt.NDArray[np.intp]:
-    """The group number of each spot: near ones of like height belong together."""
+def _joined(place: Array, tall: Array, double: Array) -> npt.NDArray[np.intp]:
+    """The group number of each spot: near ones of like height and direction belong together."""
     count = len(place)
     group = np.arange(count)
     reach = REACH * np.minimum(tall[:, None], tall[None])
@@ -88,6 +91,8 @@ def _joined(place: Array, tall: Array) -> npt.NDArray[np.intp]:
         reach, 1.9 * CELL
     )
     near &= np.abs(np.log(tall[:, None] / tall[None])) < math.log(LIKENESS)
+    way = double / np.maximum(np.hypot(*double.T), 1e-6)[:, None]
+    near &= way @ way.T > LIKE_WAY
     for _ in range(count):
         lowest = np.where(near, group[None], count).min(1)
         if (lowest == group).all():

@@ -93,11 +93,13 @@ def read_shots(photos: Sequence[Photo], desk: Desk) -> StackReading:
     start = time.perf_counter()
     stack = stack_shots(photos, desk.finder)
     notes: list[str] = [_left_out(photos, stack)] if _left_out(photos, stack) else []
+    whole = stack.frame
     stack, seen = _first_looks(photos, stack, desk, notes)
+    framed = stack.frame is not whole
     relief = combine(stack.shots, stack.frame.glyph_px, stack.frame.weight)
     pictures = [relief.height, relief.reflectance, *stack.shots]
     looks = [
-        seen[k - 2] if k - 2 in seen else _look(desk, picture, stack.frame, notes)
+        seen[k - 2] if k - 2 in seen else _look(desk, picture, stack.frame, framed, notes)
         for k, picture in enumerate(pictures)
     ]
     stamps = _stamps(desk, pictures, looks, stack.frame.size, notes) if stack.proven else ()
@@ -211,11 +213,13 @@ def _moved_glyphs(look: Sequence[Glyph], matrix: npt.NDArray[np.floating]) -> tu
     return tuple(out)
 
 
-def _look(desk: Desk, picture: Pixels, frame: Frame, notes: list[str]) -> tuple[Glyph, ...]:
-    """What the first reader sees on a picture of the frame, the whole of it."""
+def _look(
+    desk: Desk, picture: Pixels, frame: Frame, framed: bool, notes: list[str]
+) -> tuple[Glyph, ...]:
+    """What the first reader sees on a picture of the frame, which may lie close round the marks."""
     width, height = frame.size
     quad = face_along((width / 2, height / 2), width, height, 0.0)
-    face = Face(quad, 0.0, frame.glyph_px, 1.0)
+    face = Face(quad, 0.0, frame.glyph_px, 1.0, framed=framed)
     return _ask(desk.readers[0], photo_from_pixels(picture), (face,), notes)
 
 

@@ -20,6 +20,7 @@ class Face:
         directed: whether the direction is known; if not, the text may run the other way round.
         baseline: centres of its characters in reading order, where they are known; a curved line
             is followed along them.
+        framed: whether the quad is known to lie close and level round writing of that height.
     """
 
     quad: Quad
@@ -28,6 +29,7 @@ class Face:
     score: float
     directed: bool = False
     baseline: tuple[Point, ...] = ()
+    framed: bool = False
 
 
 def face_along(centre: Point, length_px: float, height_px: float, angle_deg: float) -> Quad:

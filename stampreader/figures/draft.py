@@ -219,7 +219,15 @@ def _claims(in_kN: Sequence[Number], lines: Sequence[Line]) -> tuple[Claim, ...]
     claims = assign(in_kN, lines)
     if claims:
         return completed(claims, in_kN)
-    return by_order(in_kN) or (() if find_signs(lines) else alone(in_kN))
+    return _ordered(in_kN) or (() if find_signs(lines) else alone(in_kN))
+
+
+def _ordered(in_kN: Sequence[Number]) -> tuple[Claim, ...]:
+    """Three numbers by their order: all there are, all with a unit, or all of one line with one."""
+    with_unit = [n for n in in_kN if n.unit == "KN"]
+    sets = [in_kN, with_unit]
+    sets += [[n for n in in_kN if n.line == k] for k in dict.fromkeys(n.line for n in with_unit)]
+    return next((claims for some in sets if (claims := by_order(some))), ())
 
 
 def _is_other(number: Number, lines: Sequence[Line]) -> bool:

@@ -205,16 +205,17 @@ def _proposed(figure: Figure, joint: Draft, claim: Claim) -> Figure:
 
 
 def _compared(figures: dict[Slot, Figure]) -> dict[Slot, Figure]:
-    """Across or with the gate open no connector holds more than closed along its spine."""
+    """Across or with the gate open no connector holds more than closed along its spine.
+
+    Where one seems to, either figure may be the misread one, however well it was seen.
+    """
     out = dict(figures)
     for slot in (Slot.CROSS, Slot.OPEN):
         closed, other = out[Slot.CLOSED], out[slot]
         if closed.kN is None or other.kN is None or other.kN <= closed.kN:
             continue
-        both = closed.state is other.state
         for name, figure in ((Slot.CLOSED, closed), (slot, other)):
-            if both or figure.state is not State.SURE:
-                out[name] = _doubted(figure, Doubt.OUT_OF_RANGE)
+            out[name] = _doubted(figure, Doubt.OUT_OF_RANGE)
     return out
 
 

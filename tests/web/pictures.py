@@ -29,7 +29,7 @@ from stampreader.register import Crop, Kind, add_arrival, find_connector, keep_r
 from stampreader.words import SLOTS, Doubt, Figure, Mark, Reading, Sighting, Stamp, State
 
 IMAGES = Path(__file__).resolve().parents[2] / "test_images"
-ONE, OTHERS = "test-0044.jpg", ("test-0066.jpg", "test-0022.jpg")
+ONE, OTHERS = "test-0003.jpg", ("test-0056.jpg", "test-0009.jpg")
 DESKTOP, PHONE = {"width": 1280, "height": 800}, {"width": 400, "height": 800}
 COLOURS = 160
 

@@ -1,6 +1,7 @@
 """Measures the page: first page with 1,000 pending readings, memory, time of a photo.
 
     python tests/bench_web.py [--pending 1000] [--group 40]
+    python tests/bench_web.py --phone       # photos of test_images/ sent as a phone does, real readers
 
 Prints one line a figure. Not a test: times depend on the machine and on what else it does.
 """
@@ -20,6 +21,7 @@ from drawn import jpeg, photo_of
 from page_bench import ARGUMENTS, Bench
 from playwright.sync_api import sync_playwright
 
+IMAGES = Path(__file__).resolve().parent.parent / "test_images"
 TIMES = 7
 PAINTED = """() => new Promise((done) => {
   const look = () => {
@@ -91,12 +93,35 @@ def served(program, path):
     return median(spent), len(answer.text)
 
 
+def from_the_phone():
+    """Seconds from sending a photo to the answer about it, with the readers that are installed."""
+    bench = Bench(Path(tempfile.mkdtemp(prefix="bench-web-")))
+    spent = []
+    with bench.running(phone=True, plugged=False) as program:
+        program.enter(program.phone)
+        for path in sorted(IMAGES.glob("*.jpg")):
+            photo = path.read_bytes()
+            began = time.perf_counter()
+            assert 200 == program.photo(program.phone, photo).status
+            spent.append(time.perf_counter() - began)
+    first, *warm = spent
+    late = sorted(warm)[int(0.95 * len(warm))]
+    print(
+        f"{len(spent)} photos sent one after another, each until it was answered: the first {first:.2f} s, "
+        f"then median {median(warm):.2f} s, 95 % {late:.2f} s, longest {max(warm):.2f} s"
+    )
+
+
 def main():
     """Measure and print."""
     wanted = argparse.ArgumentParser()
+    wanted.add_argument("--phone", action="store_true", help="only the photos of a phone")
     wanted.add_argument("--pending", type=int, default=1000)
     wanted.add_argument("--group", type=int, default=40)
     asked = wanted.parse_args()
+    if asked.phone:
+        from_the_phone()
+        return
     bench = Bench(Path(tempfile.mkdtemp(prefix="bench-web-")))
     rest = asked.pending - asked.group
     bench.deliver(asked.group)

@@ -101,7 +101,10 @@ class TesseractReader:
             strips = _strips(photo, chosen, quarter)
             if not strips:
                 continue
-            text = self._run(_stacked(strips), ARGUMENTS, max(0.1, end - time.monotonic()))
+            left = end - time.monotonic()
+            if left <= 0:
+                raise _stopped("took too long")
+            text = self._run(_stacked(strips), ARGUMENTS, left)
             for face, glyphs in _glyphs(strips, read_hocr(text)).items():
                 found.setdefault(face, []).append(glyphs)
         return tuple(g for ways in found.values() for g in max(ways, key=_weight))
@@ -139,8 +142,12 @@ def run_program(picture: Pixels, arguments: str, seconds: float) -> str:
         )
     except (RuntimeError, OSError) as error:  # TesseractError and the timeout are RuntimeErrors
         reason = "took too long" if "timeout" in str(error).lower() else "failed"
-        raise ReaderStopped(f"Tesseract {reason} on this photo and read nothing") from error
+        raise _stopped(reason) from error
     return answer.decode("utf-8", "replace") if isinstance(answer, bytes) else str(answer)
+
+
+def _stopped(reason: str) -> ReaderStopped:
+    return ReaderStopped(f"Tesseract {reason} on this photo and read nothing")
 
 
 def _strips(photo: Photo, faces: Sequence[Face], quarter: int) -> list[Strip]:

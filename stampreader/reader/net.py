@@ -28,7 +28,7 @@ CAP_PX = 26.0
 """Height of a capital the detector is shown at."""
 STEP = 32
 """Sides of its input are multiples of this."""
-MOST_PIXELS = 1_400_000
+MOST_PIXELS = 500_000
 """Largest input; a larger place is shown smaller."""
 GLANCE = 0.62
 """Share of that scale at which a place is first looked at, to find its written part."""

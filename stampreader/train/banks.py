@@ -10,6 +10,8 @@ import cv2
 import numpy as np
 
 Array = np.ndarray
+GLINTS = 0.3
+"""Share of environments with small bright lights."""
 
 
 def _cloud(rng: np.random.Generator, size: int, octaves: int = 6, fall: float = 0.55) -> Array:
@@ -68,9 +70,24 @@ def environments(rng: np.random.Generator, count: int, size: int = 64) -> Array:
                 )
             shape = cv2.GaussianBlur(shape, (0, 0), rng.uniform(0.4, 3))
             light = light * (1 - shape) + value * shape
+        if rng.random() < GLINTS:
+            light = _with_small_lights(rng, light)
         for level, sigma in enumerate((0.6, 3.0, 8.0)):
             out[i, level] = cv2.GaussianBlur(light, (0, 0), sigma)
     return out
+
+
+def _with_small_lights(rng: np.random.Generator, light: Array) -> Array:
+    """A dimmed environment with small bright lights: a mark shows by the glints on its edges."""
+    size = len(light)
+    light = light * rng.uniform(0.3, 0.8)
+    for _ in range(int(rng.integers(1, 5))):
+        spot = np.zeros((size, size), np.float32)
+        x, y = (int(v) for v in rng.uniform(0.05, 0.95, 2) * size)
+        axes = tuple(int(v) for v in np.ceil(np.exp(rng.uniform(-0.5, 1.2, 2))))
+        cv2.ellipse(spot, (x, y), axes, float(rng.uniform(0, 180)), 0, 360, 1.0, -1)
+        light = light + float(np.exp(rng.uniform(1.0, 3.2))) * cv2.GaussianBlur(spot, (0, 0), 0.6)
+    return np.asarray(light, np.float32)
 
 
 def clouds(rng: np.random.Generator, count: int, size: int = 512) -> Array:

@@ -19,6 +19,8 @@ OVER = 2  # drawn larger by this and shrunk, for soft edges
 MOST = 112  # glyph rows kept a tile
 SMALL, USUAL, LARGE = 11.0, 29.0, 64.0  # cap heights drawn, pixels: the detector is shown 30
 
+HOLLOW = 0.06  # share of tiles with outline type
+
 
 @dataclass
 class Tile:
@@ -132,12 +134,22 @@ def draw_tile(rng: np.random.Generator, faces: dict[str, Any]) -> Tile:
     h = np.array([[1, 0, centre[0]], [0, 1, centre[1]], [0, 0, 1]]) @ h
     mask = np.zeros((TILE * OVER, TILE * OVER), np.uint8)
     _draw(mask, sheet, to_tile, cap)
+    mask = _sometimes_hollow(rng, mask, cap)
     frame = np.concatenate([h.ravel(), [curvature, half, cap]]).astype(np.float32)
     return Tile(_shrink(mask), _labels(sheet, to_tile, cap), frame)
 
 
 def _shrink(mask: np.ndarray) -> np.ndarray:
     return cv2.resize(mask, (TILE, TILE), interpolation=cv2.INTER_AREA)
+
+
+def _sometimes_hollow(rng: np.random.Generator, mask: np.ndarray, cap: float) -> np.ndarray:
+    """Now and then only the outlines of what was drawn, as on engraved outline type."""
+    if rng.random() >= HOLLOW or not mask.any():
+        return mask
+    width = max(round(cap * OVER * rng.uniform(0.04, 0.09)), 1)
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * width + 1, 2 * width + 1))
+    return np.asarray(cv2.morphologyEx(mask, cv2.MORPH_GRADIENT, disc))
 
 
 def _draw(mask: np.ndarray, sheet: Sheet, to_tile: Any, cap: float) -> None:
@@ -199,6 +211,7 @@ def draw_lines(rng: np.random.Generator, faces: dict[str, Any]) -> Tile:
             if 4 < x < TILE - 4 and filled < MOST:
                 rows[filled, [0, 1, 2, 8]] = g[0], x, strip, 1
                 filled += 1
+    mask = _sometimes_hollow(rng, mask, 28.0)
     frame = np.array([1, 0, TILE / 2, 0, 1, TILE / 2, 0, 0, 1, 0, TILE * 2, 28], np.float32)
     return Tile(_shrink(mask), rows, frame)
 

@@ -107,8 +107,8 @@ def _ignored(glyphs: Tensor, cells: Sequence[int], cell: int) -> Tensor:
 
 
 def shrink(pictures: Tensor, sh: Shader) -> tuple[Tensor, float]:
-    """Pictures as the finder sees a whole photo: two to four times smaller. Returns the factor."""
-    side = int(torch.randint(6, 13, (1,), generator=sh.generator, device=sh.device)) * 16
+    """Pictures as the finder sees a whole photo: a little to four times smaller. Returns the factor."""
+    side = int(torch.randint(6, 21, (1,))) * 16
     return F.interpolate(pictures, size=(side, side), mode="area"), side / pictures.shape[-1]
 
 

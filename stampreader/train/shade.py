@@ -290,7 +290,9 @@ def shade_and_mark(
     bare = draw(torch.zeros_like(masks), frames, sh.banks, *luck, period)
     cap = (frames[:, 11] * frames[:, 12]).view(-1, 1, 1, 1)
     trace = gauss((pictures - bare) ** 2, cap * 0.3).sqrt()
-    unrest = gauss((bare - gauss(bare, cap * 0.3)) ** 2, cap * 0.6).sqrt()
+    rough = bare - gauss(bare, cap * 0.3)
+    most = 2.5 * trace + 0.01  # a lone edge of the bar, however bright, hides nothing beside it
+    unrest = gauss(rough.clamp(-most, most) ** 2, cap * 0.6).sqrt()
     way, size = glyphs[..., 5:7], 0.35 * glyphs[..., 3:5]
     along, down = way * size[..., 1:], torch.stack([-way[..., 1], way[..., 0]], -1) * size[..., :1]
     places = glyphs[..., None, 1:3] + torch.stack([0 * way, along, -along, down, -down], -2)

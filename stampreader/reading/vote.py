@@ -74,7 +74,7 @@ def _elected(slot: Slot, looks: Sequence[Stamp], usual: Figure, caps: Caps) -> F
         return usual if usual.kN is None else NOTHING
     best = max(totals, key=lambda kN: totals[kN])
     seen = votes[best]
-    alone = len(seen) == 1 and len(looks) > 1
+    alone = len(seen) == 1
     if alone and seen[0][0].confidence < LONE_AT and seen[0][1] < FELLOWS:
         return Figure(None, State.NONE, seen[0][0].confidence, seen[0][0].box, (Doubt.WEAK_GLYPH,))
     rivals = [kN for kN in totals if kN != best and totals[kN] >= RIVAL * totals[best]]

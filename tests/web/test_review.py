@@ -382,7 +382,7 @@ def test_a_very_large_group_comes_in_two_parts(bench, window):
             if page.locator("#confirm:not(.more)").count():
                 break
             page.keyboard.press("Enter")
-        assert ",".join(map(str, keys)) == page.input_value("#seen")
+        assert sorted(keys) == sorted(map(int, page.input_value("#seen").split(",")))
         press(page, "Enter")
         until(page, "All of Spring is decided")
     with bench.open() as book:

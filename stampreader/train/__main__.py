@@ -178,7 +178,7 @@ def loss_of(
         if config.part == "detector":
             return losses.detector(net(prepare(pictures)), glyphs)
         if config.part == "finder":
-            small, factor = losses.shrink(pictures, sh)
+            small, factor = losses.shrink(pictures)
             return losses.finder(net(prepare(small)), glyphs, factor)
         strips, targets = losses.strips(pictures, glyphs, sh)
         return losses.line(net(prepare(strips)), targets)

@@ -106,7 +106,7 @@ def _ignored(glyphs: Tensor, cells: Sequence[int], cell: int) -> Tensor:
     return out
 
 
-def shrink(pictures: Tensor, sh: Shader) -> tuple[Tensor, float]:
+def shrink(pictures: Tensor) -> tuple[Tensor, float]:
     """Pictures as the finder sees a whole photo: a little to four times smaller. Returns the factor."""
     side = int(torch.randint(6, 21, (1,))) * 16
     return F.interpolate(pictures, size=(side, side), mode="area"), side / pictures.shape[-1]

@@ -99,7 +99,7 @@ def sights(part: str, faces: Path, out: Path, tiles: int) -> Tensor:
     pictures, glyphs = photograph(config, pool.batch(tiles, sh.generator), sh)
     pool.close()
     if part == "finder":
-        pictures, _ = losses.shrink(pictures, sh)
+        pictures, _ = losses.shrink(pictures)
     if part == "line":
         pictures, _ = losses.strips(pictures, glyphs, sh)
     return prepare(pictures)

@@ -59,6 +59,31 @@ def test_a_bad_photo_says_what_to_do(bench, window, camera_photo):
         assert 2 == len(arrival.seen)
 
 
+def test_a_result_does_not_grow_under_the_thumb(bench, window, camera_photo):
+    """A result comes with its picture, so that its button stays where it was first seen."""
+    with bench.running(phone=True) as program:
+        phone = window(program.phone, phone=True)
+        held = []
+        phone.route("**/crop/**", lambda route: held.append(route))
+        phone.set_input_files(SHOT, camera_photo(1, plug.NOTHING))
+        while not held:
+            phone.wait_for_timeout(50)
+        phone.wait_for_timeout(300)
+        assert 0 == phone.locator(".result").count()
+        held.pop().continue_()
+        phone.wait_for_selector(".result")
+        assert phone.eval_on_selector(".result img", "(image) => image.complete")
+        assert not held
+
+
+def test_a_lost_picture_does_not_hold_the_result_back(bench, window, camera_photo):
+    """The words and the button come even where the picture cannot be had."""
+    with bench.running(phone=True) as program:
+        phone = window(program.phone, phone=True, allow=("ERR_FAILED",))
+        phone.route("**/crop/**", lambda route: route.abort())
+        assert "not read" in send(phone, camera_photo(1, plug.NOTHING))
+
+
 def test_the_same_photo_twice_is_told(bench, window, camera_photo):
     """The very same file again is known by its content."""
     with bench.running(phone=True) as program:

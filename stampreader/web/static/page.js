@@ -437,6 +437,10 @@
       const answer = await fetch(shot.action, { method: "POST", body: form, headers: { "x-part": "1" } });
       const found = one(".result", new DOMParser().parseFromString(await answer.text(), "text/html"));
       if (!found) throw new Error("no result");
+      /* With its picture in it from the first: one that comes later would move the button away
+         from under a thumb. */
+      document.adoptNode(found);
+      await Promise.all(all("img", found).map((image) => image.decode().catch(() => {})));
       one("#sent").prepend(found);
       telling.textContent = "";
       onto("");

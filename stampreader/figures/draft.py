@@ -68,6 +68,7 @@ class Draft:
         crowd: two connectors could not be told apart here.
         taken: line and position of every glyph of a mark, serial or date.
         spot: what found the marks.
+        beside: stamps without figures whose marks belong to this one.
     """
 
     lines: tuple[Line, ...]
@@ -81,6 +82,7 @@ class Draft:
     crowd: bool = False
     taken: frozenset[tuple[int, int]] = frozenset()
     spot: Spotter | None = field(default=None, repr=False, compare=False)
+    beside: tuple[Draft, ...] = ()
 
     @property
     def glyphs(self) -> tuple[Glyph, ...]:
@@ -264,6 +266,7 @@ def _gather(drafts: Sequence[Draft]) -> list[Draft]:
             draft,
             marks=(*draft.marks, *(m for guest in guests for m in guest.marks)),
             serial=draft.serial or next((g.serial for g in guests if g.serial), None),
+            beside=tuple(guests),
         )
         for draft, guests in zip(with_figures, homes, strict=True)
     ]

@@ -6,12 +6,18 @@ mirror, indexed by the surface normal; noise banks give brushing, casting, scrat
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
+
+from stampreader.train.surroundings import mirrored
 
 Array = np.ndarray
 GLINTS = 0.3
 """Share of environments with small bright lights."""
+REAL = 0.5
+"""Share of environments taken from photographed surroundings, where there are any."""
 
 
 def _cloud(rng: np.random.Generator, size: int, octaves: int = 6, fall: float = 0.55) -> Array:
@@ -26,55 +32,72 @@ def _cloud(rng: np.random.Generator, size: int, octaves: int = 6, fall: float = 
     return (total - total.mean()) / (total.std() + 1e-6)
 
 
-def environments(rng: np.random.Generator, count: int, size: int = 64) -> Array:
-    """(count, 3, size, size): light by normal, sharp, satin and matt."""
+def environments(
+    rng: np.random.Generator, count: int, size: int = 64, probes: Sequence[Array] = ()
+) -> Array:
+    """(count, 3, size, size): light by normal, sharp, satin and matt.
+
+    Args:
+        rng: chance.
+        count: how many.
+        size: side in pixels.
+        probes: photographed surroundings; without any, all light is invented.
+    """
     out = np.empty((count, 3, size, size), np.float32)
-    y, x = np.mgrid[-1 : 1 : size * 1j, -1 : 1 : size * 1j].astype(np.float32)
     for i in range(count):
-        a = rng.uniform(0, 2 * np.pi)
-        ramp = np.cos(a) * x + np.sin(a) * y
-        light = rng.uniform(0.03, 0.5) + rng.uniform(0, 0.5) * (ramp + 1) / 2
-        if rng.random() < 0.6:  # a horizon: bench below, room above
-            edge = 1 / (1 + np.exp(-(ramp - rng.uniform(-0.6, 0.6)) * rng.uniform(3, 40)))
-            light = light * (rng.uniform(0.15, 1) + rng.uniform(0, 1.6) * edge)
-        light = light * np.exp(rng.uniform(0, 0.6) * _cloud(rng, size, 4))
-        light = light.astype(np.float32)
-        for _ in range(int(rng.integers(0, 7))):
-            lit = rng.random() < 0.72
-            value = float(np.exp(rng.uniform(-0.3, 2.2))) if lit else float(rng.uniform(0, 0.15))
-            shape = np.zeros((size, size), np.float32)
-            centre = rng.uniform(-0.1, 1.1, 2) * size
-            axes = np.exp(rng.uniform(np.log(1.5), np.log(26), 2))
-            turn = float(rng.uniform(0, 180))
-            if rng.random() < 0.6:
-                box = cv2.boxPoints(
-                    (
-                        (float(centre[0]), float(centre[1])),
-                        (float(axes[0] * 2), float(axes[1] * 2)),
-                        turn,
-                    )
-                )
-                cv2.fillPoly(
-                    shape, [np.round(box * 16).astype(np.int32)[:, None]], 1.0, cv2.LINE_8, 4
-                )
-            else:
-                cv2.ellipse(
-                    shape,
-                    (int(centre[0]), int(centre[1])),
-                    (int(axes[0]) + 1, int(axes[1]) + 1),
-                    turn,
-                    0,
-                    360,
-                    1.0,
-                    -1,
-                )
-            shape = cv2.GaussianBlur(shape, (0, 0), rng.uniform(0.4, 3))
-            light = light * (1 - shape) + value * shape
+        if len(probes) and rng.random() < REAL:
+            light = mirrored(rng, probes[int(rng.integers(len(probes)))], size)
+            light *= rng.uniform(0.25, 0.8) / max(float(np.minimum(light, 6.0).mean()), 1e-3)
+        else:
+            light = _invented(rng, size)
         if rng.random() < GLINTS:
             light = _with_small_lights(rng, light)
         for level, sigma in enumerate((0.6, 3.0, 8.0)):
             out[i, level] = cv2.GaussianBlur(light, (0, 0), sigma)
     return out
+
+
+def _invented(rng: np.random.Generator, size: int) -> Array:
+    """A ramp, perhaps a horizon, a few lamps and dark things."""
+    y, x = np.mgrid[-1 : 1 : size * 1j, -1 : 1 : size * 1j].astype(np.float32)
+    a = rng.uniform(0, 2 * np.pi)
+    ramp = np.cos(a) * x + np.sin(a) * y
+    light = rng.uniform(0.03, 0.5) + rng.uniform(0, 0.5) * (ramp + 1) / 2
+    if rng.random() < 0.6:  # a horizon: bench below, room above
+        edge = 1 / (1 + np.exp(-(ramp - rng.uniform(-0.6, 0.6)) * rng.uniform(3, 40)))
+        light = light * (rng.uniform(0.15, 1) + rng.uniform(0, 1.6) * edge)
+    light = light * np.exp(rng.uniform(0, 0.6) * _cloud(rng, size, 4))
+    light = light.astype(np.float32)
+    for _ in range(int(rng.integers(0, 7))):
+        lit = rng.random() < 0.72
+        value = float(np.exp(rng.uniform(-0.3, 2.2))) if lit else float(rng.uniform(0, 0.15))
+        shape = np.zeros((size, size), np.float32)
+        centre = rng.uniform(-0.1, 1.1, 2) * size
+        axes = np.exp(rng.uniform(np.log(1.5), np.log(26), 2))
+        turn = float(rng.uniform(0, 180))
+        if rng.random() < 0.6:
+            box = cv2.boxPoints(
+                (
+                    (float(centre[0]), float(centre[1])),
+                    (float(axes[0] * 2), float(axes[1] * 2)),
+                    turn,
+                )
+            )
+            cv2.fillPoly(shape, [np.round(box * 16).astype(np.int32)[:, None]], 1.0, cv2.LINE_8, 4)
+        else:
+            cv2.ellipse(
+                shape,
+                (int(centre[0]), int(centre[1])),
+                (int(axes[0]) + 1, int(axes[1]) + 1),
+                turn,
+                0,
+                360,
+                1.0,
+                -1,
+            )
+        shape = cv2.GaussianBlur(shape, (0, 0), rng.uniform(0.4, 3))
+        light = light * (1 - shape) + value * shape
+    return np.asarray(light, np.float32)
 
 
 def _with_small_lights(rng: np.random.Generator, light: Array) -> Array:
@@ -201,12 +224,12 @@ def benches(rng: np.random.Generator, count: int, size: int = 512) -> Array:
     return out
 
 
-def build(seed: int, many: int) -> dict[str, Array]:
-    """All banks; `many` environments and a fixed share of the rest."""
+def build(seed: int, many: int, probes: Sequence[Array] = ()) -> dict[str, Array]:
+    """All banks; `many` environments, some from photographed surroundings, a share of the rest."""
     rng = np.random.default_rng(seed)
     few = max(many // 16, 4)
     return {
-        "light": environments(rng, many),
+        "light": environments(rng, many, probes=probes),
         "cloud": clouds(rng, few),
         "brush": brushings(rng, few),
         "scratch": scratches(rng, few),

@@ -10,6 +10,7 @@ from stampreader.figures.direction import upside_down
 from stampreader.figures.draft import Draft, fused
 from stampreader.figures.geometry import box_around
 from stampreader.figures.holes import hollow, stray
+from stampreader.figures.marked import marks_of
 from stampreader.figures.pairs import companion, go_together
 from stampreader.figures.slots import Claim
 from stampreader.figures.tokens import Number
@@ -53,7 +54,7 @@ def judge(draft: Draft, others: Others, caps: Caps = DEFAULT) -> Stamp:
         figures[Slot.CLOSED],
         figures[Slot.CROSS],
         figures[Slot.OPEN],
-        (joint or draft).marks,
+        marks_of(draft, joint, _second(others, caps)),
         (joint or draft).serial or draft.serial,
         (*(joint or draft).notes, *_notes(draft)),
         draft.angle_deg,
@@ -184,10 +185,14 @@ def _slot_in_doubt(case: _Case, caps: Caps) -> bool:
 
 def _joint(draft: Draft, others: Others, caps: Caps) -> Draft | None:
     """The stamp read from the glyphs of the first and the strongest other reader together."""
-    for name, glyphs in others.items():
-        if name not in caps.weak_readers and glyphs:
-            return fused(draft, glyphs)
-    return None
+    glyphs = _second(others, caps)
+    return fused(draft, glyphs) if glyphs else None
+
+
+def _second(others: Others, caps: Caps) -> Sequence[Glyph]:
+    """What the strongest other reader saw; empty if there is none."""
+    strong = (g for name, g in others.items() if name not in caps.weak_readers and g)
+    return next(strong, ())
 
 
 def _proposed(figure: Figure, joint: Draft, claim: Claim) -> Figure:

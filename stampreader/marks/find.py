@@ -139,10 +139,14 @@ def _ends(cells: Sequence[Cell], hit: Match) -> bool:
     last, after = cells[hit.end - 1].char, cells[hit.end].char
     if not (last.isdigit() and after.isdigit()) and not (last.isalpha() and after.isalpha()):
         return True
+    return _mark_begins(cells, hit.end)
+
+
+def _mark_begins(cells: Sequence[Cell], at: int) -> bool:
     return any(
-        next_.used and next_.chance >= rule.floor
+        hit.used and hit.chance >= rule.floor
         for rule in MARKS
-        for next_ in match(rule.pattern, cells, hit.end)
+        for hit in match(rule.pattern, cells, at)
     )
 
 
@@ -203,7 +207,12 @@ def _serial(cells: Sequence[Cell], at: int) -> tuple[Span | None, int]:
     while start > at and start < len(cells) and cells[start].char in ".:-/":
         start += 1
     end = start
-    while end < len(cells) and _in_serial(cells[end]) and (end == start or cells[end].gap < TIGHT):
+    while (
+        end < len(cells)
+        and _in_serial(cells[end])
+        and (end == start or cells[end].gap < TIGHT)
+        and not (end > start and cells[end - 1].char.isdigit() and _mark_begins(cells, end))
+    ):
         end += 1
     text = "".join(c.char for c in cells[start:end]).strip("-/.")
     labelled = start > at

@@ -51,6 +51,12 @@ def _en(number: str, among: str) -> Pattern:
     )
 
 
+def _en_cut(number: str, among: str) -> Pattern:
+    """Without its first letters, which a reader often misses; the year of issue speaks for it."""
+    known = Digits("year", 4, EDITIONS[f"EN {number}"])
+    return (maybe(Word("N")), Word(number), Sep(":-/", required=True), known, _class(among))
+
+
 _BODY = (Sep("-:"), Digits("body", 4))
 _EDITION = maybe(Sep("-:/"), _YEAR4, maybe(words("ED", "EDITION"), Sep(".")))
 _USE = Either(
@@ -84,6 +90,8 @@ MARKS: tuple[Rule, ...] = (
     Rule("mark", (Word("UKCA"), *_BODY), "UKCA {body}"),
     Rule("mark", _en("362", CLASS_362), "EN 362[:{year}][/{letter}]"),
     Rule("mark", _en("12275", CLASS_12275), "EN 12275[:{year}][/{letter}]"),
+    Rule("mark", _en_cut("362", CLASS_362), "EN 362:{year}[/{letter}]"),
+    Rule("mark", _en_cut("12275", CLASS_12275), "EN 12275:{year}[/{letter}]"),
     *(Rule("mark", _en(number, ""), f"EN {number}[:{{year}}]") for number in OTHER_EN),
     Rule(
         "mark",

@@ -17,16 +17,17 @@ DIRECTION_KNOWN = 2.0
 
 
 def line_faces(draft: Draft) -> Iterator[Face]:
-    """The lines of a draft as faces in their reading direction, with their baselines."""
-    for line, direction in zip(draft.lines, draft.directions, strict=True):
-        yield Face(
-            quad=_quad(line.glyphs, line.angle_deg, BORDER * line.height_px),
-            angle_deg=line.angle_deg % 360.0,
-            glyph_px=line.height_px,
-            score=sum(g.confidence for g in line.glyphs) / len(line.glyphs),
-            directed=direction.evidence >= DIRECTION_KNOWN,
-            baseline=tuple((g.x, g.y) for g in line.glyphs),
-        )
+    """The lines of a draft, and of the marks beside it, as faces in their reading direction."""
+    for part in (draft, *draft.beside):
+        for line, direction in zip(part.lines, part.directions, strict=True):
+            yield Face(
+                quad=_quad(line.glyphs, line.angle_deg, BORDER * line.height_px),
+                angle_deg=line.angle_deg % 360.0,
+                glyph_px=line.height_px,
+                score=sum(g.confidence for g in line.glyphs) / len(line.glyphs),
+                directed=direction.evidence >= DIRECTION_KNOWN,
+                baseline=tuple((g.x, g.y) for g in line.glyphs),
+            )
 
 
 def _quad(glyphs: Sequence[Glyph], angle_deg: float, border_px: float) -> Quad:

@@ -20,7 +20,7 @@ from pathlib import Path
 
 import torch
 
-from stampreader.train import banks, losses
+from stampreader.train import banks, losses, surroundings
 from stampreader.train.dice import Shader
 from stampreader.train.draw import STRIP, TILE
 from stampreader.train.model import Detector, Finder, LineReader, prepare, widened
@@ -204,7 +204,13 @@ def share(net: torch.nn.Module, seconds: float, world: int) -> float:
 
 
 def run(
-    config: Config, faces: Path, out: Path, stop_after: float, workers: int, steps: int
+    config: Config,
+    faces: Path,
+    out: Path,
+    stop_after: float,
+    workers: int,
+    steps: int,
+    probes: Path | None = None,
 ) -> dict[str, float]:
     """Train until the schedule, the time of this call or the number of steps is used up."""
     rank, world = _rank()
@@ -237,7 +243,9 @@ def run(
     if device.type == "cuda" and not workers:
         raise SystemExit("a run on a GPU needs drawing workers: give --workers")
     pool = Pool(faces, out / "shards", config.part, config.kept, workers, seed, device)
-    lit = {k: torch.from_numpy(v).to(device) for k, v in banks.build(seed, config.lights).items()}
+    real = surroundings.load(probes) if probes else []
+    made = banks.build(seed, config.lights, real)
+    lit = {k: torch.from_numpy(v).to(device) for k, v in made.items()}
     sh = Shader(
         lit, SIZES[config.part], torch.Generator(device).manual_seed(seed), device, config.compiled
     )
@@ -306,6 +314,7 @@ def main() -> None:
     parser.add_argument(
         "--faces", type=Path, required=True, help="baked by stampreader.train.faces"
     )
+    parser.add_argument("--surroundings", type=Path, help="baked by stampreader.train.surroundings")
     parser.add_argument("--out", type=Path, required=True, help="folder of checkpoints and logs")
     parser.add_argument("--part", choices=sorted(NETS), default="detector")
     parser.add_argument("--minutes", type=float, default=Config.minutes, help="whole schedule")
@@ -325,7 +334,7 @@ def main() -> None:
     steps = 10**9
     if args.toy:
         config, steps = toy(config), 3
-    run(config, args.faces, args.out, args.stop_after, args.workers, steps)
+    run(config, args.faces, args.out, args.stop_after, args.workers, steps, args.surroundings)
 
 
 if __name__ == "__main__":

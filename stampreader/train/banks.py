@@ -168,12 +168,12 @@ def scratches(rng: np.random.Generator, count: int, size: int = 512) -> Array:
 
 
 def benches(rng: np.random.Generator, count: int, size: int = 512) -> Array:
-    """What lies behind the connector, 0 to 1: wood, cloth, plain, clutter, printed paper."""
+    """What lies behind the connector, 0 to 1: wood, cloth, plain, clutter, stone, gravel, rope."""
     out = np.empty((count, size, size), np.float32)
     y, x = np.mgrid[0:size, 0:size].astype(np.float32)
     for i in range(count):
         base = rng.uniform(0.05, 0.9)
-        kind = int(rng.integers(0, 6))
+        kind = int(rng.integers(0, 9))
         paper = np.full((size, size), base, np.float32) + 0.05 * _cloud(rng, size, 3) * rng.uniform(
             0, 1.5
         )
@@ -220,8 +220,58 @@ def benches(rng: np.random.Generator, count: int, size: int = 512) -> Array:
             p = rng.uniform(8, 60)
             cell = (np.sin(np.pi * x / p) ** 2 * np.sin(np.pi * y / p) ** 2) ** rng.uniform(0.05, 1)
             paper += rng.uniform(-0.5, 0.5) * cell
+        elif kind == 5:
+            paper = _pitted(rng, paper)
+        elif kind == 6:
+            paper = _gravel(rng, paper)
+        elif kind == 7:
+            paper += rng.uniform(0.1, 0.5) * _braid(rng, x, y)
         out[i] = np.clip(paper, 0.01, 1.2)
     return out
+
+
+def _pitted(rng: np.random.Generator, paper: Array) -> Array:
+    """Stone, concrete, cast plates: holes with a lit and a dark rim, grains of two tones."""
+    size = len(paper)
+    paper = paper + rng.uniform(0.02, 0.12) * _cloud(rng, size, 8, 0.9)
+    largest = rng.uniform(0.7, 2.6)
+    for _ in range(int(np.exp(rng.uniform(2.0, 6.2)))):
+        centre = rng.integers(0, size, 2)
+        radius = np.exp(rng.uniform(0, largest, 2)).astype(int) + 1
+        turn, dark = float(rng.uniform(0, 180)), float(rng.uniform(0.02, 0.9))
+        for shift, tone in ((1, min(1.0, dark + 0.4)), (0, dark)):
+            cv2.ellipse(
+                paper, (centre + shift).tolist(), radius.tolist(), turn, 0, 360, tone, -1,
+                cv2.LINE_AA,
+            )  # fmt: skip
+    return cv2.GaussianBlur(paper.astype(np.float32), (0, 0), rng.uniform(0.4, 1.5))
+
+
+def _gravel(rng: np.random.Generator, paper: Array) -> Array:
+    """Stones, crumbs or beads lying over each other, each with a shadow."""
+    size = len(paper)
+    typical = rng.uniform(1.2, 3.4)
+    for _ in range(int(min(2500, 3 * size * size / np.exp(2 * typical)))):
+        centre = rng.integers(0, size, 2)
+        radius = np.exp(rng.normal(typical, 0.35, 2)).astype(int) + 1
+        turn, tone = float(rng.uniform(0, 180)), float(rng.uniform(0.1, 1.0))
+        for shift, part in ((2, 0.25), (0, 1.0), (-1, 1.25)):
+            shown = (radius * (1.0 if shift >= 0 else 0.6)).astype(int) + 1
+            cv2.ellipse(
+                paper, (centre + shift).tolist(), shown.tolist(), turn, 0, 360, tone * part, -1,
+                cv2.LINE_AA,
+            )  # fmt: skip
+    return cv2.GaussianBlur(paper.astype(np.float32), (0, 0), rng.uniform(0.4, 1.5))
+
+
+def _braid(rng: np.random.Generator, x: Array, y: Array) -> Array:
+    """Strands of a rope's sheath or a twill, -1 to 1."""
+    pitch, lean = rng.uniform(6, 40), rng.uniform(0.5, 1.6)
+    left, right = (x + lean * y) / pitch, (x - lean * y) / pitch
+    over = np.sin(np.pi * left) * np.sin(np.pi * right) > 0
+    strand = np.where(over, np.abs(np.sin(np.pi * right)), np.abs(np.sin(np.pi * left)))
+    fibres = np.sin(np.where(over, left, right) * rng.uniform(10, 40))
+    return np.asarray(2 * strand ** rng.uniform(0.4, 1.5) - 1 + 0.3 * fibres, np.float32)
 
 
 def build(seed: int, many: int, probes: Sequence[Array] = ()) -> dict[str, Array]:

@@ -12,7 +12,8 @@ from typing import Any
 import cv2
 import numpy as np
 
-from stampreader.train.layout import Sheet, random_line, random_sheet
+from stampreader.train.layout import random_line, random_sheet
+from stampreader.train.sheet import Sheet
 
 TILE = 384  # pixels of a drawn tile
 OVER = 2  # drawn larger by this and shrunk, for soft edges

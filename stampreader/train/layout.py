@@ -7,14 +7,14 @@ and given as flat lists: shapes to draw and glyphs to learn.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
-from stampreader.reader.alphabet import INDEX, ROLES, fold
+from stampreader.reader.alphabet import INDEX, ROLES
 from stampreader.train import pictograms
 from stampreader.train.pictograms import Shape
+from stampreader.train.sheet import Hand, Sheet, choose_hand, put, write, write_logo
 
 NONE, CLOSED, CROSS, OPEN, STRENGTH = range(len(ROLES))
 WORDS = (  # noqa: SIM905 (a list of words reads better so)
@@ -22,131 +22,6 @@ WORDS = (  # noqa: SIM905 (a list of words reads better so)
     "HALVIK MAX MBS WLL MADE IN LOCK SCREW SPINE GATE LOT NO SN BATCH ALU STEEL 7075 INOX RESCUE "
     "WORK SPORT TECH TWIN PRO LITE AUTO OVAL HMS TOP USE ONLY READ INFO MAJOR MINOR AXIS"
 ).split()
-
-
-@dataclass
-class Sheet:
-    """A stamp being laid out: shapes and glyph rows grow together."""
-
-    shapes: list[Shape] = field(default_factory=list)
-    # (class, x, y, height, width, role, how far the glyph's own baseline is turned)
-    glyphs: list[tuple[int, float, float, float, float, int, float]] = field(default_factory=list)
-    ladder: bool = False  # text runs across the spine, the figures one below the other
-
-
-@dataclass(frozen=True)
-class Hand:
-    """How a run of text is written."""
-
-    face: dict[str, tuple[float, list[np.ndarray]]]
-    strokes: bool
-    pen: float  # line width of a stroke face, in cap heights
-    wide: float
-    slant: float
-    tracking: float
-    dots: float  # distance of peened dots in cap heights, 0 for none
-
-
-def choose_hand(rng: np.random.Generator, faces: dict[str, Any]) -> Hand:
-    """A random face with random proportions."""
-    strokes = bool(rng.random() < 0.22)
-    pool = faces["stroke" if strokes else "outline"]
-    names = faces["names"]["stroke" if strokes else "outline"]
-    dots = rng.uniform(0.13, 0.22) if strokes and rng.random() < 0.45 else 0.0
-    return Hand(
-        face=pool[names[int(rng.integers(len(names)))]],
-        strokes=strokes,
-        pen=rng.uniform(0.07, 0.2),
-        wide=float(np.exp(rng.normal(0, 0.13))),
-        slant=rng.normal(0, 0.12) if rng.random() < 0.2 else 0.0,
-        tracking=rng.uniform(-0.02, 0.22) if rng.random() < 0.8 else rng.uniform(0.2, 0.6),
-        dots=dots,
-    )
-
-
-def write(
-    sheet: Sheet, hand: Hand, text: str, x: float, y: float, size: float, role: int,
-    rng: np.random.Generator,
-) -> float:  # fmt: skip
-    """Write `text` from (x, y) on the baseline; returns the x after it."""
-    uneven = rng.normal(0, 0.015) if rng.random() < 0.3 else 0.0
-    for char in text:
-        advance, contours = hand.face.get(char) or hand.face.get(char.upper(), (0.35, []))
-        if not contours:
-            x += size * hand.wide * 0.4
-            continue
-        scale = np.array([hand.wide * size, size])
-        lift = rng.normal(0, abs(uneven)) * size if uneven else 0.0
-        placed = [
-            np.stack([c[:, 0] + hand.slant * c[:, 1], c[:, 1]], 1) * scale + [x, y + lift]
-            for c in contours
-        ]
-        every = np.concatenate(placed)
-        low, high = every.min(0), every.max(0)
-        _draw_glyph(sheet, hand, placed, size)
-        name = fold(char)
-        if name is not None:
-            centre = (low + high) / 2
-            if name not in ".:-/":
-                centre[1] = y + 0.5 * size if char.isupper() or char.isdigit() else centre[1]
-            sheet.glyphs.append(
-                (
-                    INDEX[name],
-                    centre[0],
-                    centre[1],
-                    size,
-                    max(high[0] - low[0], 0.1 * size),
-                    role,
-                    0.0,
-                )
-            )
-        x += (advance * hand.wide + hand.tracking) * size
-    return x
-
-
-def _draw_glyph(sheet: Sheet, hand: Hand, placed: list[np.ndarray], size: float) -> None:
-    if not hand.strokes:
-        sheet.shapes.append(Shape(np.concatenate([*placed, np.full((1, 2), np.nan)]), 0.0))
-        sheet.shapes[-1] = Shape(_join(placed), 0.0)
-        return
-    for stroke in placed:
-        if hand.dots:
-            sheet.shapes.append(Shape(_dots(stroke, hand.dots * size), -hand.pen * size * 0.75))
-        else:
-            sheet.shapes.append(Shape(stroke, hand.pen * size))
-
-
-def _join(contours: list[np.ndarray]) -> np.ndarray:
-    """Contours as one array with rows of NaN between them (filled even-odd together)."""
-    gap = np.full((1, 2), np.nan)
-    parts: list[np.ndarray] = []
-    for contour in contours:
-        parts += [contour, gap]
-    return np.concatenate(parts[:-1])
-
-
-def _dots(stroke: np.ndarray, step: float) -> np.ndarray:
-    """Points at even distances along a stroke."""
-    length = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(stroke, axis=0).T))])
-    count = max(round(float(length[-1] / step)), 1) + 1
-    at = np.linspace(0, length[-1], count)
-    return np.stack([np.interp(at, length, stroke[:, i]) for i in (0, 1)], 1)
-
-
-def put(
-    sheet: Sheet, kind: str, x: float, y: float, size: float, role: int, family: dict[str, float],
-    rng: np.random.Generator,
-) -> float:  # fmt: skip
-    """Draw a pictogram with its left edge at x, centred at height y; returns the x after it."""
-    shapes = pictograms.draw(kind, rng, family)
-    every = np.concatenate([s.points for s in shapes])
-    low, high = every.min(0), every.max(0)
-    middle = (low + high) / 2
-    at = np.array([x + (high[0] - low[0]) / 2 * size, y])
-    sheet.shapes += [Shape((s.points - middle) * size + at, s.width * size, s.cut) for s in shapes]
-    wide, tall = (high - low) * size
-    sheet.glyphs.append((INDEX[kind], at[0], at[1], max(tall, wide * 0.5), wide, role, 0.0))
-    return float(x + wide)
 
 
 def _number(rng: np.random.Generator, slot: int) -> str:
@@ -160,6 +35,10 @@ def _number(rng: np.random.Generator, slot: int) -> str:
     if rng.random() < 0.16:
         text += rng.choice([".", ","]) + str(int(rng.integers(0, 10)))
     return text
+
+
+USUAL_MARKS = 8
+"""The first ways of `_mark`, those most connectors carry, are drawn oftener."""
 
 
 def _mark(rng: np.random.Generator) -> str:
@@ -189,9 +68,12 @@ def _mark(rng: np.random.Generator) -> str:
         lambda: f"{d(3)}kg", lambda: f"{d(int(rng.integers(1, 4)))} mm", lambda: d(int(rng.integers(1, 12))),
         lambda: some + " " + d(3),
     ]  # fmt: skip
-    return str(choices[int(rng.integers(len(choices)))]())
+    known = USUAL_MARKS if rng.random() < 0.35 else len(choices)
+    return str(choices[int(rng.integers(known))]())
 
 
+LOGO = 0.65
+"""Share of CE marks drawn as the conformity mark, not in the face of the rest."""
 STYLES = {"inline": 0.5, "column": 0.2, "rows": 0.12, "bare": 0.1, "slashes": 0.08}
 """Ways of setting the figures and how often each is drawn."""
 LADDERS = 0.1
@@ -325,7 +207,10 @@ def _marks_run(
             write(sheet, hand, letter, centre[0] - wide / 2, y, size, NONE, rng)
             x += 2 * radius + 0.5 * size
         else:
-            x = write(sheet, hand, _mark(rng), x, y, size, NONE, rng) + rng.uniform(0.4, 1.5) * size
+            text = _mark(rng)
+            if text.startswith("CE") and rng.random() < LOGO:
+                x, text = write_logo(sheet, hand, x, y, size, NONE, rng), text[2:].strip()
+            x = write(sheet, hand, text, x, y, size, NONE, rng) + rng.uniform(0.4, 1.5) * size
     return x
 
 

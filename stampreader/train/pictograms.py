@@ -282,3 +282,17 @@ def distractor(rng: np.random.Generator) -> list[Shape]:
         ]
     points = rng.uniform(-0.6, 0.6, (int(rng.integers(3, 7)), 2))
     return [Shape(points, 0.0 if rng.random() < 0.4 else w)]
+
+
+def conformity(rng: np.random.Generator) -> list[tuple[str, list[Array]]]:
+    """The letters C and E of the conformity mark as strokes, height 1 over y = 0.
+
+    Both are arcs of one circle, the E with a bar (form: Regulation (EC) 765/2008, annex II);
+    makers keep to it more or less.
+    """
+    opening = math.radians(rng.uniform(40, 80))
+    turn = np.linspace(opening, 2 * math.pi - opening, 25)
+    arc = 0.5 + 0.5 * np.stack([np.cos(turn), np.sin(turn)], 1)
+    end = 0.5 + 0.5 * math.cos(opening)
+    bar = np.array([(0.0, 0.5), (rng.uniform(0.75, 1.0) * end, 0.5)])
+    return [("C", [arc]), ("E", [arc, bar])]

@@ -130,6 +130,31 @@ def test_serials_and_lots_are_recognised(text: str, serial: str) -> None:
     assert serial in [s.serial for s in find_spans([line(text)])]
 
 
+def test_a_serial_ends_where_a_mark_begins() -> None:
+    """Set close together, the mark behind a serial is not swallowed by it."""
+    spans = find_spans([line("SN482716CE9123")])
+    assert ["482716"] == [s.serial for s in spans if s.serial]
+    assert ["CE 9123"] == [s.mark.text for s in spans if s.mark]
+
+
+@pytest.mark.parametrize("extra", [-4.0, 0.0, 6.0, 9.0])
+def test_lines_set_close_or_wide_are_read_alike(extra: float) -> None:
+    """The line's own spacing tells what is a space: within a word half a height may lie."""
+    wide = [replace(g, x=g.x + k * extra) for k, g in enumerate(line("EN 362:2004/B CE 9123"))]
+    assert ["EN 362:2004/B", "CE 9123"] == texts(wide)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [("N 362:2004/Q", ["EN 362:2004/Q"]), ("12275:2013", ["EN 12275:2013"]), ("362 2004", [])],
+)
+def test_a_standard_that_lost_its_first_letters_is_known_by_its_year(
+    text: str, expected: list[str]
+) -> None:
+    """Only with a year of issue we know, behind a colon: a number alone may be anything."""
+    assert expected == texts(line(text))
+
+
 @pytest.mark.parametrize(
     "text", ["27kN 8kN 7kN".upper(), "24/8/9", "24-8-9", "22.5 9.5", "5000LBF", "40 11 12"]
 )

@@ -10,13 +10,14 @@ import pytest
 import torch
 
 from stampreader.reader.alphabet import CLASSES, INDEX
-from stampreader.train import banks, faces, losses
+from stampreader.train import banks, faces, losses, pictograms, surroundings
 from stampreader.train.__main__ import Config, again, rate_at
 from stampreader.train.camera import gauss, jpeg
 from stampreader.train.dice import Shader
 from stampreader.train.draw import STRIP, STRIPS, TILE, draw_lines, draw_tile
 from stampreader.train.model import HEADS, Detector, Finder, LineReader
 from stampreader.train.shade import move, shade
+from stampreader.train.sheet import Sheet, choose_hand, write_logo
 
 
 @pytest.fixture(scope="module")
@@ -240,3 +241,48 @@ def test_turned_pictures_keep_their_labels(baked, shader):
         ]
         assert np.mean(hits) > 0.93
     assert {(192, TILE), (TILE, 192)} == shapes
+
+
+def test_a_mirror_shows_what_lies_behind_the_phone():
+    """Level with the room, a face that looks at the phone mirrors what is behind it.
+
+    Law of reflection: the middle of the map is the direction towards the phone, whichever way it
+    is held; a probe that is bright above and dark below therefore shows bright there.
+    """
+    probe = np.zeros((128, 256), np.float32)
+    probe[:64] = 1.0
+    middles = [
+        surroundings.mirrored(np.random.default_rng(seed), probe, 64)[30:34, 30:34].mean()
+        for seed in range(60)
+    ]
+    lit = [value for value in middles if value > 0.95]
+    assert len(lit) >= 20  # where no photographer stands before it
+    assert min(middles) >= 0.0
+
+
+def test_real_surroundings_go_into_the_bank_of_lights(monkeypatch):
+    """With probes about half of the lights are taken from them; without, all are invented."""
+    taken = []
+    monkeypatch.setattr(banks, "mirrored", lambda rng, probe, size: taken.append(1) or probe[:64])
+    lights = banks.environments(
+        np.random.default_rng(2), 60, probes=[np.ones((64, 64), np.float32)]
+    )
+    assert (60, 3, 64, 64) == lights.shape
+    assert np.isfinite(lights).all()
+    assert 18 <= len(taken) <= 42  # binomial, 60 tries: outside in 1 of 700
+    taken.clear()
+    banks.environments(np.random.default_rng(2), 6)
+    assert [] == taken
+
+
+def test_the_conformity_mark_is_labelled_as_its_letters(baked):
+    """C and E of the drawn mark are arcs of one circle, the E with a bar."""
+    rng = np.random.default_rng(4)
+    for letter, strokes in pictograms.conformity(rng):
+        radius = np.hypot(*(strokes[0] - 0.5).T)
+        assert np.allclose(0.5, radius)
+        assert {"C": 1, "E": 2}[letter] == len(strokes)
+    sheet = Sheet()
+    end = write_logo(sheet, choose_hand(rng, baked), 2.0, 0.0, 1.0, 0, rng)
+    assert [INDEX["C"], INDEX["E"]] == [g[0] for g in sheet.glyphs]
+    assert 3.0 < end < 7.0

@@ -1,4 +1,4 @@
-"""The marks of a stamp, from what two readers saw together and what each of them saw by itself."""
+"""The marks of a stamp from what two readers saw together, in its lines and in those beside it."""
 
 from __future__ import annotations
 
@@ -6,14 +6,8 @@ import re
 from collections import defaultdict
 from collections.abc import Sequence
 
-from stampreader.figures.doubles import without_doubles
-from stampreader.figures.draft import FAINTEST, Draft, fused
-from stampreader.figures.geometry import distance
-from stampreader.figures.lines import find_lines
+from stampreader.figures.draft import Draft, fused
 from stampreader.words import Glyph, Mark
-
-NEAR = 1.2
-"""A glyph belongs to a stamp if it stands nearer than this, in heights, to one of its glyphs."""
 
 _NAME = re.compile(r"CE|UKCA|[A-Z/ ]*[A-Z]\d+|[A-Z/ ]+\d+|.+")
 
@@ -30,17 +24,7 @@ def marks_of(draft: Draft, joint: Draft | None, glyphs: Sequence[Glyph]) -> tupl
         return draft.marks
     others = [fused(other, glyphs) for other in draft.beside]
     together = [mark for part in (joint, *others) for mark in part.marks]
-    return _one_each([*together, *_alone(draft, glyphs)])
-
-
-def _alone(draft: Draft, glyphs: Sequence[Glyph]) -> list[Mark]:
-    """Marks in the lines of the second reader's own glyphs near a stamp."""
-    if draft.spot is None:
-        return []
-    own = [g for part in (draft, *draft.beside) for g in part.glyphs]
-    near = [g for g in glyphs if any(distance(g, o) < NEAR * o.height_px for o in own)]
-    lines = find_lines(without_doubles(near, FAINTEST))
-    return [span.mark for span in draft.spot([x.glyphs for x in lines]) if span.mark is not None]
+    return _one_each(together)
 
 
 def standard_of(text: str) -> str:

@@ -17,7 +17,7 @@ from stampreader.reader.alphabet import CLASSES
 from stampreader.reader.engine import Engine, load, read_card
 from stampreader.reader.peaks import Peaks, find_peaks, fuse_looks, join, without_doubles
 from stampreader.reader.prepare import prepare
-from stampreader.reader.search import find_places
+from stampreader.reader.search import CLOSER_PX, LONG_PX, find_places
 from stampreader.spine import Face, face_along, quad_size, straighten
 from stampreader.spine.straighten import to_photo
 from stampreader.words import Glyph, Quad
@@ -81,6 +81,12 @@ class NetReader:
     def find_faces(self, photo: Photo) -> tuple[Face, ...]:
         """Where writing stands in a photo, found on a small copy of it."""
         return find_places(photo, self._finder)
+
+    def find_faces_closer(self, photo: Photo) -> tuple[Face, ...]:
+        """The same on a larger copy; nothing where there is no larger one to look at."""
+        if max(photo.size) <= LONG_PX:
+            return ()
+        return find_places(photo, self._finder, CLOSER_PX)
 
     def read_glyphs(self, photo: Photo, faces: tuple[Face, ...]) -> tuple[Glyph, ...]:
         """The glyphs on the faces: a first look at each, more at those that carry writing."""

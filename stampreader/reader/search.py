@@ -16,6 +16,8 @@ from stampreader.spine import Face, face_along
 
 LONG_PX = 960
 """Long side of the copy that is searched."""
+CLOSER_PX = 1280
+"""The same where that search led to little."""
 CELL = 8
 """Pixels of the copy a cell of the finder's maps stands for."""
 SPOT_AT = 0.6
@@ -30,9 +32,9 @@ LIKE_WAY = 0.0
 """And the cosine of twice the angle between them is no less: what runs across is another line."""
 BORDER = (4.0, 1.5)
 """Space round the spots of a place, along and across, in heights: a figure may be faint."""
-MOST = 6
+MOST = 16
 """Places looked at in one photo."""
-BESIDE = 0.3
+BESIDE = 0.15
 """Places with less than this part of the best one's score are left out."""
 LEAST = 3
 """Cells of a place."""
@@ -40,10 +42,16 @@ LEAST = 3
 Array = npt.NDArray[np.float32]
 
 
-def find_places(photo: Photo, finder: Engine) -> tuple[Face, ...]:
-    """Faces in the photo, the most written ones first; not directed."""
+def find_places(photo: Photo, finder: Engine, long_px: int = LONG_PX) -> tuple[Face, ...]:
+    """Faces in the photo, the most written ones first; not directed.
+
+    Args:
+        photo: upright photo.
+        finder: the finder network.
+        long_px: long side of the copy that is searched.
+    """
     grey = photo.grey
-    scale = min(1.0, LONG_PX / max(grey.shape))
+    scale = min(1.0, long_px / max(grey.shape))
     size = [max(16, round(side * scale)) for side in grey.shape[::-1]]
     small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
     padded = cv2.copyMakeBorder(

@@ -27,12 +27,14 @@ class Desk:
     Attributes:
         readers: the first one leads; the others are compared with it.
         finder: finds the faces the first reader looks at.
+        closer: finds them once more where little was read; `None` if there is no closer search.
         caps: thresholds of judging.
     """
 
     readers: tuple[Reader, ...]
     finder: Finder = find_faces
     caps: Caps = field(default_factory=Caps)
+    closer: Finder | None = None
 
 
 def default_desk(names: Sequence[str] | None = None) -> Desk:
@@ -44,7 +46,8 @@ def default_desk(names: Sequence[str] | None = None) -> Desk:
     """
     readers = default_readers(names)
     finder: Finder = getattr(readers[0], "find_faces", find_faces)
-    return Desk(readers, finder, caps_of(readers[0]))
+    closer: Finder | None = getattr(readers[0], "find_faces_closer", None)
+    return Desk(readers, finder, caps_of(readers[0]), closer)
 
 
 def fast_desk() -> Desk:

@@ -160,3 +160,52 @@ def test_glyphs_outside_the_photo_are_dropped(size, ground):
     far = line("<closed> 27KN", x=30000.0, y=30000.0)
     reading = read(photo_from_pixels(pixels), Seeing(far), Seeing(far, "two"))
     assert ((), State.NONE) == (reading.stamps, reading.outcome)
+
+
+class Near:
+    """A reader that sees a stamp only on faces of its liking; scripted, as `Seeing`."""
+
+    def __init__(self, glyphs, *likes, name="one"):
+        self.glyphs, self.likes, self.name, self.version = glyphs, likes, name, "1"
+
+    def read_glyphs(self, photo, faces):
+        """The glyphs, if it was shown such a face."""
+        return tuple(self.glyphs) if {f.glyph_px for f in faces} & set(self.likes) else ()
+
+
+def place(glyph_px):
+    """A finder that finds one face with glyphs of a height."""
+    return lambda _photo: (Face(((0, 0), (9, 0), (9, 9), (0, 9)), 0.0, glyph_px, 1.0),)
+
+
+@pytest.mark.parametrize(
+    ("likes", "figures"),
+    [((30.0,), (27, 8, 7)), ((20.0,), (27, 8, 7)), ((), None)],
+    ids=["only closer", "at once", "never"],
+)
+def test_where_little_was_read_the_photo_is_searched_closer(photo, likes, figures):
+    """The closer search counts where it shows clearly more; where neither does, nothing is read."""
+    asked = []
+    closer = place(30.0)
+    reading = read_photo(
+        photo,
+        [Near(STAMP, *likes)],
+        place(20.0),
+        Caps(),
+        lambda p: asked.append(1) or closer(p),
+    )
+    read_figures = [(s.closed.kN, s.cross.kN, s.open.kN) for s in reading.stamps]
+    assert ([figures] if figures else []) == read_figures
+    assert (20.0 in likes) == (not asked)
+
+
+def test_a_closer_search_that_is_no_better_changes_nothing(photo):
+    """One figure seen the first time stays beside another one that is not seen better."""
+
+    class Fickle(Near):
+        def read_glyphs(self, photo, faces):
+            first = faces[0].glyph_px == 20.0
+            return tuple(line("<closed> 27KN" if first else "<closed> 21KN"))
+
+    reading = read_photo(photo, [Fickle(())], place(20.0), Caps(), place(30.0))
+    assert [27] == [s.closed.kN for s in reading.stamps]

@@ -32,12 +32,14 @@ LIKE_WAY = 0.0
 """And the cosine of twice the angle between them is no less: what runs across is another line."""
 BORDER = (4.0, 1.5)
 """Space round the spots of a place, along and across, in heights: a figure may be faint."""
-MOST = 16
+MOST = 10
 """Places looked at in one photo."""
 BESIDE = 0.15
 """Places with less than this part of the best one's score are left out."""
 LEAST = 3
 """Cells of a place."""
+DIRECTED = 0.85
+"""Least firmness of its direction, 0 to about 1: on grain and gravel the network wavers."""
 
 Array = npt.NDArray[np.float32]
 
@@ -80,7 +82,8 @@ def group_spots(maps: Array, scale: Array) -> tuple[Face, ...]:
     faces = []
     for g in np.unique(group):
         members = np.flatnonzero(group == g)
-        if len(members) >= LEAST and heat[y[members], x[members]].max() >= CORE_AT:
+        firm = np.hypot(*double[members].T).mean() >= DIRECTED
+        if firm and len(members) >= LEAST and heat[y[members], x[members]].max() >= CORE_AT:
             along = (double[members] * heat[y[members], x[members], None]).sum(0)
             turn = math.atan2(along[1], along[0]) / 2
             faces.append(

@@ -179,6 +179,7 @@ def loss_of(
             return losses.detector(net(prepare(pictures)), glyphs)
         if config.part == "finder":
             small, factor = losses.shrink(pictures)
+            small, glyphs = losses.with_bare(small, glyphs, sh)
             return losses.finder(net(prepare(small)), glyphs, factor)
         strips, targets = losses.strips(pictures, glyphs, sh)
         return losses.line(net(prepare(strips)), targets)

@@ -15,6 +15,7 @@ from stampreader.train.shade import IGNORED
 Tensor = torch.Tensor
 CELL = 4  # pixels a cell of the detector's map
 FINDER_CELL = 8  # the same of the finder
+BARE = 0.4  # benches alone that the finder is shown, for each shaded tile
 
 
 def _around(
@@ -110,6 +111,32 @@ def shrink(pictures: Tensor) -> tuple[Tensor, float]:
     """Pictures as the finder sees a whole photo: a little to four times smaller. Returns the factor."""
     side = int(torch.randint(6, 21, (1,))) * 16
     return F.interpolate(pictures, size=(side, side), mode="area"), side / pictures.shape[-1]
+
+
+def with_bare(small: Tensor, glyphs: Tensor, sh: Shader) -> tuple[Tensor, Tensor]:
+    """A batch of the finder with benches added that nothing lies on: cheap, and nothing is written.
+
+    Args:
+        small: (n, 1, side, side) shrunk pictures.
+        glyphs: (n, G, 9) their rows.
+        sh: shader whose benches and dice are used.
+
+    Returns:
+        The same with `BARE` times as many pictures and empty rows behind.
+    """
+    count, side = max(1, round(BARE * len(small))), small.shape[-1]
+    line = torch.linspace(-1, 1, side, device=small.device)
+    y, x = torch.meshgrid(line, line, indexing="ij")
+    turn = 2 * torch.pi * sh.rand(count, 1, 1)
+    cos, sin = torch.cos(turn), torch.sin(turn)
+    grow = sh.spread(count, 0.5, 2.0)[..., 0] * side / sh.banks["bench"].shape[-1]
+    uv = torch.stack([x * cos - y * sin, x * sin + y * cos], -1) * grow[..., None]
+    bench = sh.pick("bench", uv + 4 * sh.rand(count, 1, 1, 2))
+    bench = (bench - bench.mean((2, 3), keepdim=True)) * sh.spread(count, 0.4, 2.5)
+    bench = bench + sh.between(count, 0.1, 0.9)
+    bench = bench + sh.normal(*bench.shape) * sh.spread(count, 0.002, 0.06)
+    empty = torch.zeros(count, *glyphs.shape[1:], device=glyphs.device)
+    return torch.cat([small, bench.clamp(0, 1)]), torch.cat([glyphs, empty])
 
 
 def finder(raw: Tensor, glyphs: Tensor, factor: float) -> dict[str, Tensor]:

@@ -287,3 +287,15 @@ def test_the_conformity_mark_is_labelled_as_its_letters(baked):
     end = write_logo(sheet, choose_hand(rng, baked), 2.0, 0.0, 1.0, 0, rng)
     assert [INDEX["C"], INDEX["E"]] == [g[0] for g in sheet.glyphs]
     assert 3.0 < end < 7.0
+
+
+def test_bare_benches_join_the_finders_batch(shader):
+    """They are pictures like the others, with nothing to find, and no two alike."""
+    small, rows = torch.rand(5, 1, 96, 96), torch.ones(5, 7, 9)
+    pictures, glyphs = losses.with_bare(small, rows, shader)
+    assert (7, 1, 96, 96) == tuple(pictures.shape)
+    assert torch.equal(small, pictures[:5])
+    assert torch.equal(rows, glyphs[:5])
+    assert 0 == glyphs[5:].abs().sum()
+    assert 0 <= float(pictures.min()) <= float(pictures.max()) <= 1
+    assert not torch.allclose(pictures[5], pictures[6])

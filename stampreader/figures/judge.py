@@ -45,7 +45,8 @@ def judge(draft: Draft, others: Others, caps: Caps = DEFAULT) -> Stamp:
         others: glyphs of each other reader over the whole photo, by the reader's name.
         caps: thresholds.
     """
-    joint = _joint(draft, others, caps)
+    second = _second(others, caps)
+    joint = fused(draft, second) if second else None
     figures = {slot: _figure(draft, slot, joint, others, caps) for slot in SLOTS}
     if joint is not None:
         figures |= {c.slot: _proposed(figures[c.slot], joint, c) for c in joint.claims}
@@ -54,7 +55,7 @@ def judge(draft: Draft, others: Others, caps: Caps = DEFAULT) -> Stamp:
         figures[Slot.CLOSED],
         figures[Slot.CROSS],
         figures[Slot.OPEN],
-        marks_of(draft, joint, _second(others, caps)),
+        marks_of(draft, joint, second),
         (joint or draft).serial or draft.serial,
         (*(joint or draft).notes, *_notes(draft)),
         draft.angle_deg,
@@ -181,12 +182,6 @@ def _contradicted(case: _Case) -> bool:
 def _slot_in_doubt(case: _Case, caps: Caps) -> bool:
     weak = case.claim.probability < caps.link_at and not case.claim.by_order
     return weak or any(t.sign is Verdict.DIFFERS for _, t in case.heard)
-
-
-def _joint(draft: Draft, others: Others, caps: Caps) -> Draft | None:
-    """The stamp read from the glyphs of the first and the strongest other reader together."""
-    glyphs = _second(others, caps)
-    return fused(draft, glyphs) if glyphs else None
 
 
 def _second(others: Others, caps: Caps) -> Sequence[Glyph]:

@@ -23,12 +23,14 @@ RIVAL = 0.5
 
 def the_fullest(stamps: Iterable[Stamp]) -> Stamp | None:
     """The stamp with most figures, then with the most confidence; `None` if there is none."""
-    return max(stamps, key=_fullness, default=None)
+    return max(stamps, key=fullness, default=None)
 
 
-def _fullness(stamp: Stamp) -> tuple[int, float]:
-    seen = [stamp.figure(slot) for slot in SLOTS if stamp.figure(slot).kN is not None]
-    return len(seen), sum(figure.confidence for figure in seen)
+def fullness(*stamps: Stamp) -> tuple[int, float]:
+    """How many figures stamps propose, and the confidence of all of them together."""
+    figures = [stamp.figure(slot) for stamp in stamps for slot in SLOTS]
+    seen = [figure.confidence for figure in figures if figure.kN is not None]
+    return len(seen), sum(seen)
 
 
 def put_to_vote(
@@ -68,7 +70,7 @@ def _elected(slot: Slot, looks: Sequence[Stamp], usual: Figure, caps: Caps) -> F
     for look in looks:
         figure = look.figure(slot)
         if figure.kN is not None and caps.in_range(figure.kN):
-            votes[figure.kN].append((figure, _fullness(look)[0]))
+            votes[figure.kN].append((figure, fullness(look)[0]))
     totals = {kN: sum(max(f.confidence, 0.05) for f, _ in seen) for kN, seen in votes.items()}
     if not totals:
         return usual if usual.kN is None else NOTHING

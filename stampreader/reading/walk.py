@@ -19,8 +19,9 @@ from stampreader.reading.desk import Desk, Finder
 from stampreader.reading.lines import line_faces
 from stampreader.reading.minimum import below_minimum
 from stampreader.reading.sheeted import read_cells
+from stampreader.reading.vote import fullness
 from stampreader.spine import Face, find_faces
-from stampreader.words import SLOTS, Doubt, Figure, Glyph, Reading, Stamp
+from stampreader.words import SLOTS, Doubt, Glyph, Reading, Stamp
 
 LITTLE = 1
 """Where no more figures than this were read, the photo is searched once more, closer."""
@@ -51,7 +52,11 @@ def read_photo(
     Raises:
         PhotoError: a photo sheet is in the picture, but its place cannot be made out.
     """
-    desk = Desk(tuple(readers), finder, caps, closer)
+    return read_with(Desk(tuple(readers), finder, caps, closer), photo)
+
+
+def read_with(desk: Desk, photo: Photo) -> Reading:
+    """Read the stamps on one photo with everything a desk holds, as `read_photo` does."""
     cells = read_sheet(photo)
     if cells is not None:
         return read_cells(photo, cells, lambda cell: _read_one(cell, desk))
@@ -64,12 +69,11 @@ def _read_one(photo: Photo, desk: Desk) -> Reading:
     readers = desk.readers
     notes = list(photo.notes)
     stamps = _stamps_on(photo, desk.finder(photo), desk, notes)
-    faces = (
-        desk.closer(photo) if desk.closer is not None and len(_figures(stamps)) <= LITTLE else ()
-    )
+    count, confidence = fullness(*stamps)
+    faces = desk.closer(photo) if desk.closer is not None and count <= LITTLE else ()
     if faces:
         closer = _stamps_on(photo, faces, desk, notes)
-        stamps = closer if _weight(closer) > _weight(stamps) + CLEARLY else stamps
+        stamps = closer if fullness(*closer)[1] > confidence + CLEARLY else stamps
     if not stamps:
         notes.append("No stamp was found; take the photo closer, sharper, or with the light moved.")
     return Reading(
@@ -92,21 +96,6 @@ def _stamps_on(
     glyphs = _ask(desk.readers[0], photo, faces, notes)
     drafts = find_stamps(glyphs, photo.size, find_spans)
     return _judged(photo, drafts, desk.readers[1:], desk.caps, notes)
-
-
-def _figures(stamps: Sequence[Stamp]) -> list[Figure]:
-    """The figures that are proposed."""
-    every = [stamp.figure(slot) for stamp in stamps for slot in SLOTS]
-    return [figure for figure in every if figure.kN is not None]
-
-
-def _weight(stamps: Sequence[Stamp]) -> float:
-    return sum(figure.confidence for figure in _figures(stamps))
-
-
-def read_with(desk: Desk, photo: Photo) -> Reading:
-    """Read the stamps on one photo with everything a desk holds."""
-    return read_photo(photo, desk.readers, desk.finder, desk.caps, desk.closer)
 
 
 def _judged(

@@ -20,9 +20,9 @@ CLOSER_PX = 1280
 """The same where that search led to little."""
 CELL = 8
 """Pixels of the copy a cell of the finder's maps stands for."""
-SPOT_AT = 0.6
+SPOT_AT = 0.5
 """Least heat of a cell that counts as written on."""
-CORE_AT = 0.85
+CORE_AT = 0.75
 """A place holds at least one cell as hot as this."""
 REACH = 2.6
 """Spots of one stamp lie nearer than this many heights."""
@@ -40,6 +40,8 @@ LEAST = 3
 """Cells of a place."""
 DIRECTED = 0.85
 """Least firmness of its direction, 0 to about 1: on grain and gravel the network wavers."""
+WRITTEN = 0.8
+"""From this score on a place counts with any direction: lines across lines make it waver too."""
 
 Array = npt.NDArray[np.float32]
 
@@ -82,13 +84,15 @@ def group_spots(maps: Array, scale: Array) -> tuple[Face, ...]:
     faces = []
     for g in np.unique(group):
         members = np.flatnonzero(group == g)
-        firm = np.hypot(*double[members].T).mean() >= DIRECTED
-        if firm and len(members) >= LEAST and heat[y[members], x[members]].max() >= CORE_AT:
-            along = (double[members] * heat[y[members], x[members], None]).sum(0)
-            turn = math.atan2(along[1], along[0]) / 2
-            faces.append(
-                _face(place[members], tall[members], turn, heat[y[members], x[members]], scale)
-            )
+        hot = heat[y[members], x[members]]
+        if len(members) < LEAST or hot.max() < CORE_AT:
+            continue
+        along = (double[members] * hot[:, None]).sum(0)
+        face = _face(
+            place[members], tall[members], math.atan2(along[1], along[0]) / 2, hot, scale
+        )
+        if face.score >= WRITTEN or np.hypot(*double[members].T).mean() >= DIRECTED:
+            faces.append(face)
     faces.sort(key=lambda f: -f.score)
     return tuple(face for face in faces[:MOST] if face.score >= BESIDE * faces[0].score)
 

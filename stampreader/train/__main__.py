@@ -204,6 +204,15 @@ def share(net: torch.nn.Module, seconds: float, world: int) -> float:
     return float(flat[-1])
 
 
+def of_first(value: float, device: torch.device, world: int) -> float:
+    """The first process's value, in every process: what ends a run must be one and the same."""
+    if world == 1:
+        return value
+    told = torch.tensor([value if _rank()[0] == 0 else 0.0], device=device)
+    torch.distributed.all_reduce(told)
+    return float(told)
+
+
 def run(
     config: Config,
     faces: Path,
@@ -257,15 +266,13 @@ def run(
     pool.wait()
     seen: tuple[Tensor, Tensor] | None = None
     used = 0
-    now = state.seconds
+    now, ready = state.seconds, of_first(mark - began, device, world)
     log = (out / f"{config.part}.log").open("a")
-    print(
-        f"{config.part}: start at step {state.step}, ready after {mark - began:.0f} s", flush=True
-    )
+    print(f"{config.part}: start at step {state.step}, ready after {ready:.0f} s", flush=True)
     while steps > 0:
         state.seconds = now
         progress = state.seconds / (60 * config.minutes)
-        if progress >= 1 or now - first + mark - began > stop_after:
+        if progress >= 1 or now - first + ready > stop_after:
             break
         rate = rate_at(config, progress) * min(1.0, (counted + 1) / 150)
         for group in state.adam.param_groups:
@@ -304,6 +311,8 @@ def run(
     pool.close()
     if rank == 0:
         state.save(path, config)
+    if world > 1:
+        torch.distributed.destroy_process_group()
     return sums
 
 

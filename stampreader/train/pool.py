@@ -99,7 +99,7 @@ class Pool:
             for path in sorted(self.folder.glob("*[0-9].npz"))[:1]:
                 with np.load(path) as shard:
                     parts = [torch.from_numpy(shard[k]) for k in ("mask", "glyphs", "frame")]
-                path.unlink()
+                path.unlink(missing_ok=True)  # `close` may have been before
                 self.ready.put(tuple(p.pin_memory() if pin else p for p in parts))
             time.sleep(0.05)
 

@@ -16,6 +16,7 @@ from stampreader.figures.lines import Line, find_lines, is_pictogram
 from stampreader.figures.links import find_signs
 from stampreader.figures.slots import Claim, alone, assign, by_order, completed
 from stampreader.figures.tokens import Number, ends_with, find_numbers, word_before
+from stampreader.figures.torn import torn
 from stampreader.words import Glyph, Mark, Quad, Slot
 
 FAINTEST = 0.12  # glyphs fainter than this are not looked at
@@ -24,6 +25,8 @@ FIRM_LINE = 0.35  # least mean confidence of a line that is looked at
 FIRM_EVIDENCE = 0.9  # least evidence, in nats, for the direction of one of its lines
 CLEAR = 0.85  # mean confidence of firm glyphs that makes up for it
 FEWEST_FIRM = 2  # a stamp has so many firm glyphs at least; fewer are texture
+TOO_MANY = "More figures stand here than one connector has; take a photo of each connector alone."
+TORN = "Another stamp goes on in the same line; if both are one, enter its figures together."
 OTHER_STRENGTHS = ("GATE", "WLL", "SWL", "MAX", "LOAD", "TEST", "PROOF", "USER")
 """Words before a number that make it no figure of the three directions."""
 
@@ -142,7 +145,9 @@ def find_stamps(
     drafts = []
     for group in group_lines(lines):
         drafts += _draft_apart([lines[n] for n in group], spot)
-    return tuple(_gather([draft for draft in drafts if draft.is_firm]))
+    found = _gather([draft for draft in drafts if draft.is_firm])
+    parts = torn(found)
+    return tuple(_crowded(draft, TORN) if n in parts else draft for n, draft in enumerate(found))
 
 
 def _is_seen(line: Line) -> bool:
@@ -168,8 +173,7 @@ def _doubled(draft: Draft) -> bool:
     return any(c.rival is not None for c in draft.claims) or len(draft.loose) > 3
 
 
-def _crowded(draft: Draft) -> Draft:
-    note = "More figures stand here than one connector has; take a photo of each connector alone."
+def _crowded(draft: Draft, note: str = TOO_MANY) -> Draft:
     return replace(draft, notes=(*draft.notes, note), crowd=True)
 
 

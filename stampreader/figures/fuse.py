@@ -20,10 +20,10 @@ UNLIKE = 0.5  # cost of a pair of different characters
 REACH = 0.55  # distance along the line, in heights, that costs as much as a skip
 ASIDE = 0.7  # how far off the line, in heights, a glyph may lie
 BEYOND = 2.5  # how far past the ends of a line, in heights
-ONLY_SECOND = 0.6  # trust in a glyph that the second reader alone saw
-ONLY_FIRST = 0.6  # a glyph less probable than this goes if the second reader saw nothing there
+ONLY_SECOND = 0.85  # trust in a glyph that the second reader alone saw
+ONLY_FIRST = 0.8  # a glyph less probable than this goes if the second reader saw nothing there
 FOOT = 0.42  # how far below the middle of a line, in heights, a point stands
-UNTHOUGHT = 0.02  # probability of a character a reader did not think of
+UNTHOUGHT = 0.005  # probability of a character a reader did not think of
 
 Placed = tuple[float, Glyph]
 

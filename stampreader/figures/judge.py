@@ -20,6 +20,8 @@ from stampreader.words import NOTHING, SLOTS, Doubt, Figure, Glyph, Quad, Slot, 
 Others = Mapping[str, Sequence[Glyph]]
 
 DEFAULT = Caps()
+ARROWS = frozenset({"<along>", "<across>"})
+"""Pictograms that are an arrow without the outline of a connector."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,7 @@ def judge(draft: Draft, others: Others, caps: Caps = DEFAULT) -> Stamp:
     figures = {slot: _figure(draft, slot, joint, others, caps) for slot in SLOTS}
     if joint is not None:
         figures |= {c.slot: _proposed(figures[c.slot], joint, c) for c in joint.claims}
-    figures = _compared(figures)
+    figures = _compared(_arrows_righted(draft, figures))
     return Stamp(
         figures[Slot.CLOSED],
         figures[Slot.CROSS],
@@ -180,8 +182,15 @@ def _contradicted(case: _Case) -> bool:
 
 
 def _slot_in_doubt(case: _Case, caps: Caps) -> bool:
+    """Whether a figure may belong to another direction.
+
+    A bare arrow is soon seen in a glint or a scratch, so one reader alone is not believed.
+    """
+    sign = case.claim.sign
     weak = case.claim.probability < caps.link_at and not case.claim.by_order
-    return weak or any(t.sign is Verdict.DIFFERS for _, t in case.heard)
+    bare = sign is not None and sign.glyph.char in ARROWS
+    seen = [t.sign for _, t in case.heard]
+    return weak or Verdict.DIFFERS in seen or (bare and Verdict.AGREES not in seen)
 
 
 def _second(others: Others, caps: Caps) -> Sequence[Glyph]:
@@ -202,6 +211,22 @@ def _proposed(figure: Figure, joint: Draft, claim: Claim) -> Figure:
     kept = tuple(d for d in figure.doubts if d not in (Doubt.NOT_SEEN, Doubt.OUT_OF_RANGE))
     doubts = tuple(dict.fromkeys((*kept, *own)))
     return Figure(value, State.ASK, score, _box(joint, claim.number), doubts)
+
+
+def _arrows_righted(draft: Draft, figures: dict[Slot, Figure]) -> dict[Slot, Figure]:
+    """Closed and cross exchanged where bare arrows tell them apart and closed would be the less.
+
+    An arrow beside a line that runs across the spine points along the spine for one maker, along
+    the line for another; the strengths themselves know better. Never sure.
+    """
+    closed, cross = figures[Slot.CLOSED], figures[Slot.CROSS]
+    if closed.kN is None or cross.kN is None or closed.kN >= cross.kN:
+        return figures
+    signs = [c.sign.glyph.char for c in draft.claims if c.sign and c.slot is not Slot.OPEN]
+    if len(signs) < 2 or not ARROWS.issuperset(signs):
+        return figures
+    exchanged = {Slot.CLOSED: cross, Slot.CROSS: closed}
+    return figures | {s: _doubted(f, Doubt.SLOT_CONFLICT) for s, f in exchanged.items()}
 
 
 def _compared(figures: dict[Slot, Figure]) -> dict[Slot, Figure]:

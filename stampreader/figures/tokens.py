@@ -28,6 +28,8 @@ DOUBTFUL = 0.5  # beyond what parts: a digit nearer than this may still belong t
 BESIDE_POINT = 0.75  # space beyond the usual one beside a decimal point
 USUAL_SPACE = 0.18  # where a line does not tell
 MOST_USUAL = 0.75  # a line spaced wider than this is taken for separate characters
+STUTTER = re.compile("K{1,4}N{1,2}")
+"""A kN of which a letter was seen more than once: dots and worn strokes break one into several."""
 UNIT_SPACE = 1.3  # largest free space between a number and its unit
 WORD_SPACE = 1.6  # largest free space between a word and the number it speaks of
 
@@ -282,11 +284,16 @@ def _with_unit(number: Number, line: Line, glyphs: Sequence[Glyph], usual: float
 
 
 def _half_unit(line: Line, glyphs: Sequence[Glyph], place: int, usual: float) -> tuple[int, ...]:
-    """A lone K or N behind a number: a kN whose other letter was missed or misread."""
+    """A kN behind a number of which a letter was missed, misread or seen more than once."""
     if glyphs[place].char not in ("K", "N"):
         return ()
     if not _letter_at(line, glyphs, place, usual):
         return (place,)
+    end = place
+    while _letter_at(line, glyphs, end, usual):
+        end += 1
+    if STUTTER.fullmatch("".join(g.char for g in glyphs[place : end + 1])):
+        return tuple(range(place, end + 1))
     follower = glyphs[place + 1]
     other = "N" if glyphs[place].char == "K" else "K"
     alone = not _letter_at(line, glyphs, place + 1, usual)

@@ -88,9 +88,7 @@ def group_spots(maps: Array, scale: Array) -> tuple[Face, ...]:
         if len(members) < LEAST or hot.max() < CORE_AT:
             continue
         along = (double[members] * hot[:, None]).sum(0)
-        face = _face(
-            place[members], tall[members], math.atan2(along[1], along[0]) / 2, hot, scale
-        )
+        face = _face(place[members], tall[members], math.atan2(along[1], along[0]) / 2, hot, scale)
         if face.score >= WRITTEN or np.hypot(*double[members].T).mean() >= DIRECTED:
             faces.append(face)
     faces.sort(key=lambda f: -f.score)

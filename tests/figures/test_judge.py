@@ -283,3 +283,30 @@ def test_an_uncalibrated_reader_is_never_sure() -> None:
     stamp = judged(lay(STAMP), caps=Caps(calibrated=False))
     assert {State.ASK} == set(states(stamp))
     assert Doubt.UNCALIBRATED in stamp.closed.doubts
+
+
+def test_bare_arrows_that_make_closed_the_lesser_are_exchanged_and_asked() -> None:
+    """Along the spine a connector holds most (EN 12275:2013, table 1: 20 kN closed, 7 kN across)."""
+    stamp = judged([*lay("{#}41kN", y=1500), *lay("{=}13kN", y=1560), *lay("{O}9kN", y=1620)])
+    assert ["41", "13", "9"] == values(stamp)
+    assert State.ASK is stamp.closed.state
+    assert State.ASK is stamp.cross.state
+    assert Doubt.SLOT_CONFLICT in stamp.closed.doubts
+
+
+def test_outlines_that_make_closed_the_lesser_are_not_exchanged() -> None:
+    """An outline shows its load by itself; then a figure may be misread, and both are asked."""
+    stamp = judged(lay("{C}8kN {X}27kN {O}7kN"))
+    assert ["8", "27", "7"] == values(stamp)
+
+
+@pytest.mark.parametrize("unit", ["kkkkN", "kNN", "kkN"])
+def test_a_unit_seen_more_than_once_leaves_its_figure(unit: str) -> None:
+    """The dots of a dot-peened k may each be taken for one."""
+    assert ["20", "9", None] == values(judged(lay(f"{{C}}20{unit}  {{X}}9kN")))
+
+
+@pytest.mark.parametrize("tail", ["kkA", "NkN"])
+def test_letters_that_are_no_unit_make_no_figure(tail: str) -> None:
+    """A serial that begins with a number stays one."""
+    assert "20" not in values(judged([*lay(f"20{tail}", y=1600), *lay("{C}27kN {X}9kN")]))

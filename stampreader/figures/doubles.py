@@ -12,7 +12,7 @@ from stampreader.words import Glyph
 MOST_GLYPHS = 1200  # a photo with more is a page of print; the surest are looked at
 
 COLON = 0.6  # share of a colon's height within which a point is one of its two
-INSIDE = 0.42  # share of a character's width and height, from its middle, that belongs to it alone
+INSIDE = 0.6  # share of a character's width and height, from its middle, that belongs to it alone
 
 
 def without_doubles(glyphs: Iterable[Glyph], floor: float) -> tuple[Glyph, ...]:

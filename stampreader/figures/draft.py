@@ -19,9 +19,10 @@ from stampreader.figures.tokens import Number, ends_with, find_numbers, word_bef
 from stampreader.figures.torn import torn
 from stampreader.words import Glyph, Mark, Quad, Slot
 
-FAINTEST = 0.12  # glyphs fainter than this are not looked at
+FAINTEST = 0.28  # glyphs fainter than this are not read
+HINT = 0.12  # but from this on they tell that something may stand beside a figure
 FIRM = 0.5  # a glyph seen well enough to speak for a stamp being there
-FIRM_LINE = 0.35  # least mean confidence of a line that is looked at
+FIRM_LINE = 0.42  # least mean confidence of a line that is looked at
 FIRM_EVIDENCE = 0.9  # least evidence, in nats, for the direction of one of its lines
 CLEAR = 0.85  # mean confidence of firm glyphs that makes up for it
 FEWEST_FIRM = 2  # a stamp has so many firm glyphs at least; fewer are texture
@@ -72,6 +73,7 @@ class Draft:
         taken: line and position of every glyph of a mark, serial or date.
         spot: what found the marks.
         beside: stamps without figures whose marks belong to this one.
+        hints: digits and points of the photo too faint to be read.
     """
 
     lines: tuple[Line, ...]
@@ -86,6 +88,7 @@ class Draft:
     taken: frozenset[tuple[int, int]] = frozenset()
     spot: Spotter | None = field(default=None, repr=False, compare=False)
     beside: tuple[Draft, ...] = ()
+    hints: tuple[Glyph, ...] = ()
 
     @property
     def glyphs(self) -> tuple[Glyph, ...]:
@@ -141,12 +144,18 @@ def find_stamps(
         One draft a stamp, from the top of the photo downwards; empty if nothing was read.
     """
     inside = [g for g in glyphs if 0 <= g.x <= size[0] and 0 <= g.y <= size[1]]
-    lines = [line for line in find_lines(without_doubles(inside, FAINTEST)) if _is_seen(line)]
+    seen = without_doubles(inside, HINT)
+    read = [g for g in seen if g.confidence >= FAINTEST]
+    hints = tuple(
+        g for g in seen if g.confidence < FAINTEST and (g.char.isdigit() or g.char == ".")
+    )
+    lines = [line for line in find_lines(read) if _is_seen(line)]
     drafts = []
     for group in group_lines(lines):
         drafts += _draft_apart([lines[n] for n in group], spot)
     found = _gather([draft for draft in drafts if draft.is_firm])
     parts = torn(found)
+    found = [replace(draft, hints=hints) for draft in found]
     return tuple(_crowded(draft, TORN) if n in parts else draft for n, draft in enumerate(found))
 
 

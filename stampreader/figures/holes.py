@@ -14,6 +14,7 @@ from stampreader.figures.lines import Line
 from stampreader.figures.links import frame_of
 from stampreader.figures.slots import Claim
 from stampreader.figures.tokens import usual_space
+from stampreader.words import Glyph
 
 Taken = frozenset[tuple[int, int]]
 Measure = Callable[[Claim, Sequence[Line]], float | None]
@@ -23,6 +24,7 @@ WIDE_TO_SIGN = 1.0  # free space, in heights, below which the room beside a pict
 WIDE_TO_UNIT = 0.7
 WIDE_TO_BAR = 0.95
 STRAY_NEAR = 1.1  # a digit of nothing else, nearer than this beyond the usual space, may belong
+HINT_NEAR, HINT_ASIDE = 0.8, 0.6  # so far off a number, in heights, a faint digit may be its own
 STRAY_BEFORE_UNIT = 2.5  # the same behind a number that lacks the unit the others have
 
 
@@ -68,6 +70,15 @@ def stray(claim: Claim, claims: Sequence[Claim], lines: Sequence[Line], taken: T
         if (char.isdigit() or char == ".") and line.gap_after(edge) < near:
             return True
     return False
+
+
+def hinted(claim: Claim, lines: Sequence[Line], hints: Sequence[Glyph]) -> bool:
+    """Whether a digit or point too faint to be read may belong to the number."""
+    frame = frame_of(claim.number, lines)
+    return any(
+        frame.start - HINT_NEAR < along < frame.end + HINT_NEAR and abs(down) < HINT_ASIDE
+        for along, down in map(frame.place_of, hints)
+    )
 
 
 def _to_sign(claim: Claim, lines: Sequence[Line]) -> float | None:

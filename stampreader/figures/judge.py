@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from stampreader.figures.caps import Caps, tempered
 from stampreader.figures.direction import upside_down
 from stampreader.figures.draft import Draft, fused
 from stampreader.figures.geometry import box_around
-from stampreader.figures.holes import hollow, stray
+from stampreader.figures.holes import hinted, hollow, stray
 from stampreader.figures.marked import marks_of
 from stampreader.figures.pairs import companion, go_together
 from stampreader.figures.slots import Claim
@@ -20,6 +22,8 @@ from stampreader.words import NOTHING, SLOTS, Doubt, Figure, Glyph, Quad, Slot, 
 Others = Mapping[str, Sequence[Glyph]]
 
 DEFAULT = Caps()
+NUMBER = re.compile(r"[1-9]\d?(\.\d)?")
+"""A strength as it is stamped."""
 ARROWS = frozenset({"<along>", "<across>"})
 """Pictograms that are an arrow without the outline of a connector."""
 
@@ -52,6 +56,7 @@ def judge(draft: Draft, others: Others, caps: Caps = DEFAULT) -> Stamp:
     figures = {slot: _figure(draft, slot, joint, others, caps) for slot in SLOTS}
     if joint is not None:
         figures |= {c.slot: _proposed(figures[c.slot], joint, c) for c in joint.claims}
+        figures |= {c.slot: _told(figures[c.slot], c, draft, second, caps) for c in draft.claims}
     figures = _compared(_arrows_righted(draft, figures))
     return Stamp(
         figures[Slot.CLOSED],
@@ -102,6 +107,7 @@ def _case(draft: Draft, claim: Claim, others: Others, caps: Caps) -> _Case:
             number.crowded
             or hollow(claim, draft.claims, draft.lines)
             or stray(claim, draft.claims, draft.lines, draft.taken)
+            or hinted(claim, draft.lines, draft.hints)
         ),
         "agree": float(len(agree)),
         "differ": float(len(differ)),
@@ -184,13 +190,15 @@ def _contradicted(case: _Case) -> bool:
 def _slot_in_doubt(case: _Case, caps: Caps) -> bool:
     """Whether a figure may belong to another direction.
 
-    A bare arrow is soon seen in a glint or a scratch, so one reader alone is not believed.
+    A bare arrow is soon seen in a glint or a scratch, so one reader alone is not believed, nor
+    one arrow where other figures stand without any.
     """
     sign = case.claim.sign
     weak = case.claim.probability < caps.link_at and not case.claim.by_order
     bare = sign is not None and sign.glyph.char in ARROWS
     seen = [t.sign for _, t in case.heard]
-    return weak or Verdict.DIFFERS in seen or (bare and Verdict.AGREES not in seen)
+    doubtful = Verdict.AGREES not in seen or any(c.sign is None for c in case.draft.claims)
+    return weak or Verdict.DIFFERS in seen or (bare and doubtful)
 
 
 def _second(others: Others, caps: Caps) -> Sequence[Glyph]:
@@ -227,6 +235,26 @@ def _arrows_righted(draft: Draft, figures: dict[Slot, Figure]) -> dict[Slot, Fig
         return figures
     exchanged = {Slot.CLOSED: cross, Slot.CROSS: closed}
     return figures | {s: _doubted(f, Doubt.SLOT_CONFLICT) for s, f in exchanged.items()}
+
+
+def _told(
+    figure: Figure, claim: Claim, draft: Draft, second: Sequence[Glyph], caps: Caps
+) -> Figure:
+    """The figure as the second reader saw it, where no connector holds what the first one saw."""
+    if figure.kN is not None and caps.in_range(figure.kN):
+        return figure
+    heard = hear(claim.number, claim.sign, claim.slot, draft.lines, second)
+    if heard.number is not Verdict.DIFFERS or heard.turned:
+        return figure
+    value = Decimal(heard.text) if NUMBER.fullmatch(heard.text) else None
+    if value is None or not caps.in_range(value):
+        return figure
+    doubts = tuple(
+        dict.fromkeys(
+            (*(d for d in figure.doubts if d is not Doubt.OUT_OF_RANGE), Doubt.READERS_DISAGREE)
+        )
+    )
+    return Figure(value, State.ASK, 0.5 * heard.confidence, _box(draft, claim.number), doubts)
 
 
 def _compared(figures: dict[Slot, Figure]) -> dict[Slot, Figure]:

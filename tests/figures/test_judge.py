@@ -310,3 +310,25 @@ def test_a_unit_seen_more_than_once_leaves_its_figure(unit: str) -> None:
 def test_letters_that_are_no_unit_make_no_figure(tail: str) -> None:
     """A serial that begins with a number stays one."""
     assert "20" not in values(judged([*lay(f"20{tail}", y=1600), *lay("{C}27kN {X}9kN")]))
+
+
+def test_a_number_no_connector_holds_gives_way_to_what_the_second_reader_saw() -> None:
+    """An edge taken for one more digit: 321 kN, where the line reader saw 32."""
+    first, second = lay("{C}321kN {X}9kN {O}7kN"), lay("{C}32kN {X}9kN {O}7kN")
+    stamp = judged(first, [replace(g, x=g.x + (18 if k > 2 else 0)) for k, g in enumerate(second)])
+    assert Decimal(32) == stamp.closed.kN
+    assert State.ASK is stamp.closed.state
+    assert Doubt.READERS_DISAGREE in stamp.closed.doubts
+
+
+def test_a_digit_too_faint_to_be_read_beside_a_figure_keeps_it_from_being_sure() -> None:
+    """A worn 1 before the 7 of a gate figure: it could be 17."""
+    glyphs = lay(STAMP)
+    seven = next(k for k, g in enumerate(glyphs) if g.char == "7" and k > 6)
+    faint = replace(
+        glyphs[seven], char="1", x=glyphs[seven].x - 25, confidence=0.18, alternatives=()
+    )
+    stamp = judged([*glyphs, faint], glyphs)
+    assert State.ASK is stamp.open.state
+    assert Doubt.WEAK_GLYPH in stamp.open.doubts
+    assert State.SURE is stamp.closed.state

@@ -323,11 +323,12 @@ def test_a_number_no_connector_holds_gives_way_to_what_the_second_reader_saw() -
 
 def test_a_digit_too_faint_to_be_read_beside_a_figure_keeps_it_from_being_sure() -> None:
     """A worn 1 before the 7 of a gate figure: it could be 17."""
-    glyphs = lay(STAMP)
+    glyphs = lay("{C}27kN {X}9.5kN {O} 7kN")
     seven = next(k for k, g in enumerate(glyphs) if g.char == "7" and k > 6)
     faint = replace(
-        glyphs[seven], char="1", x=glyphs[seven].x - 25, confidence=0.18, alternatives=()
+        glyphs[seven], char="1", x=glyphs[seven].x - 22, confidence=0.18, alternatives=()
     )
+    assert State.SURE is judged(glyphs).open.state
     stamp = judged([*glyphs, faint], glyphs)
     assert State.ASK is stamp.open.state
     assert Doubt.WEAK_GLYPH in stamp.open.doubts

@@ -9,12 +9,12 @@ WHOLE = np.ones(2, np.float32)
 
 
 def maps(*patches, size=(90, 120)):
-    """(4, h, w) maps, hot in patches of (row, column, rows, columns, degrees, firmness)."""
+    """(4, h, w) maps, hot in patches of (row, column, rows, columns, degrees, firmness[, heat])."""
     out = np.zeros((4, *size), np.float32)
     out[0] = -8.0
-    for y, x, tall, wide, degrees, firmness in patches:
+    for y, x, tall, wide, degrees, firmness, *heat in patches:
         part = (slice(y, y + tall), slice(x, x + wide))
-        out[0][part] = 4.0
+        out[0][part] = heat[0] if heat else 4.0
         out[1][part] = np.log(20 / CELL)
         out[2][part] = firmness * np.cos(2 * np.radians(degrees))
         out[3][part] = firmness * np.sin(2 * np.radians(degrees))
@@ -39,10 +39,16 @@ def test_a_smaller_copy_is_scaled_back():
 
 
 def test_a_place_whose_direction_wavers_is_left_out():
-    """Grain and gravel are hot without a direction; writing has one."""
-    written, grain = (10, 10, 3, 20, 0.0, 1.0), (60, 60, 12, 12, 45.0, 0.6)
+    """Grain and gravel are warm without a direction; writing has one."""
+    written, grain = (10, 10, 3, 20, 0.0, 1.0), (60, 60, 3, 4, 45.0, 0.6, 1.3)
     (face,) = group_spots(maps(written, grain), WHOLE)
     assert np.mean(face.quad, 0)[1] < 30 * CELL
+
+
+def test_much_hot_writing_needs_no_firm_direction():
+    """Lines set across the spine beside one along it make the network waver, and are read."""
+    (face,) = group_spots(maps((60, 60, 12, 12, 45.0, 0.5)), WHOLE)
+    assert face.score > 0.9
 
 
 def test_lines_across_each_other_are_two_places():

@@ -34,7 +34,7 @@ Finder = Callable[[Photo], tuple[Face, ...]]
 MOST_SHOTS = 12
 BLURRED = 0.5
 """A shot is blurred if its fine detail is below so much of the middle one's."""
-LEAST_SHARE, LEAST_ON_SPINE = 0.3, 0.25
+LEAST_SHARE, LEAST_ON_SPINE = 0.15, 0.15
 """Least share of blocks that agree, over the whole picture and on the spine; of rendered shots of
 two connectors it was never more than 0.09."""
 STRANGE = 0.12

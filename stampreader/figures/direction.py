@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 
 from stampreader.figures.geometry import mean_angle, turn_between
-from stampreader.figures.lines import Line, is_pictogram
+from stampreader.figures.lines import ARROWS, RING, Line, is_pictogram
 from stampreader.words import Glyph
 
 UPSIDE_DOWN: dict[str, str] = {
@@ -38,7 +38,7 @@ OWN_WAY, AGAINST = 3.5, 0.25  # evidence from which other lines against it count
 SAME_LIMIT = 1.0  # all glyphs that read upside down as well count no more than this together
 
 _LIKE = frozenset("2534ELhdnqbPUrtai")
-_TOPLESS = frozenset({"<along>", "<across>", "<ring>"})
+_TOPLESS = ARROWS | {RING}
 _PAIRS = frozenset(
     ["KN", "CE", "EN", "UI", "IA", "AA", "NF", "FP", "PA", "LB", "BF", "KG", "DA", "UK", "KC", "CA"]
 )

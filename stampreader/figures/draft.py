@@ -155,8 +155,10 @@ def find_stamps(
         drafts += _draft_apart([lines[n] for n in group], spot)
     found = _gather([draft for draft in drafts if draft.is_firm])
     parts = torn(found)
-    found = [replace(draft, hints=hints) for draft in found]
-    return tuple(_crowded(draft, TORN) if n in parts else draft for n, draft in enumerate(found))
+    return tuple(
+        replace(_crowded(draft, TORN) if n in parts else draft, hints=hints)
+        for n, draft in enumerate(found)
+    )
 
 
 def _is_seen(line: Line) -> bool:

@@ -12,6 +12,7 @@ from stampreader.figures.direction import upside_down
 from stampreader.figures.draft import Draft, fused
 from stampreader.figures.geometry import box_around
 from stampreader.figures.holes import hinted, hollow, stray
+from stampreader.figures.lines import ARROWS
 from stampreader.figures.marked import marks_of
 from stampreader.figures.pairs import companion, go_together
 from stampreader.figures.slots import Claim
@@ -24,8 +25,6 @@ Others = Mapping[str, Sequence[Glyph]]
 DEFAULT = Caps()
 NUMBER = re.compile(r"[1-9]\d?(\.\d)?")
 """A strength as it is stamped."""
-ARROWS = frozenset({"<along>", "<across>"})
-"""Pictograms that are an arrow without the outline of a connector."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,7 +239,7 @@ def _arrows_righted(draft: Draft, figures: dict[Slot, Figure]) -> dict[Slot, Fig
 def _told(
     figure: Figure, claim: Claim, draft: Draft, second: Sequence[Glyph], caps: Caps
 ) -> Figure:
-    """The figure as the second reader saw it, where no connector holds what the first one saw."""
+    """The figure as the second reader saw it, where the first one's is none or no connector's."""
     if figure.kN is not None and caps.in_range(figure.kN):
         return figure
     heard = hear(claim.number, claim.sign, claim.slot, draft.lines, second)
@@ -249,12 +248,9 @@ def _told(
     value = Decimal(heard.text) if NUMBER.fullmatch(heard.text) else None
     if value is None or not caps.in_range(value):
         return figure
-    doubts = tuple(
-        dict.fromkeys(
-            (*(d for d in figure.doubts if d is not Doubt.OUT_OF_RANGE), Doubt.READERS_DISAGREE)
-        )
-    )
-    return Figure(value, State.ASK, 0.5 * heard.confidence, _box(draft, claim.number), doubts)
+    kept = tuple(d for d in figure.doubts if d is not Doubt.OUT_OF_RANGE)
+    told = Figure(value, State.ASK, 0.5 * heard.confidence, _box(draft, claim.number), kept)
+    return _doubted(told, Doubt.READERS_DISAGREE)
 
 
 def _compared(figures: dict[Slot, Figure]) -> dict[Slot, Figure]:

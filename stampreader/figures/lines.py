@@ -26,6 +26,7 @@ CARRIED = 20.0  # degrees an arc may turn from one glyph to the next
 DOTS = frozenset(".")
 FLAT = frozenset("-:")
 RING = "<ring>"
+ARROWS = frozenset({"<along>", "<across>"})  # pictograms without the outline of a connector
 
 Array = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.intp]

@@ -296,7 +296,7 @@ def _half_unit(line: Line, glyphs: Sequence[Glyph], place: int, usual: float) ->
         return tuple(range(place, end + 1))
     follower = glyphs[place + 1]
     other = "N" if glyphs[place].char == "K" else "K"
-    alone = not _letter_at(line, glyphs, place + 1, usual)
+    alone = end == place + 1
     if alone and glyphs[place].char == "K" and _chance(follower, other) > 0.01:
         return place, place + 1
     return ()

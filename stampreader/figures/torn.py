@@ -24,9 +24,9 @@ def torn(drafts: Sequence[Draft]) -> set[int]:
 
     Two connectors seldom lie so; one whose middle is worn or in glare often looks so.
     """
+    claimed = enumerate(map(_claimed, drafts))
     out: set[int] = set()
-    for m, n in combinations(range(len(drafts)), 2):
-        first, second = (_claimed(drafts[k]) for k in (m, n))
+    for (m, first), (n, second) in combinations(claimed, 2):
         if any(_follows(a, b) or _follows(b, a) for a in first for b in second):
             out |= {m, n}
     return out

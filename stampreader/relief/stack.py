@@ -34,7 +34,7 @@ Finder = Callable[[Photo], tuple[Face, ...]]
 MOST_SHOTS = 12
 BLURRED = 0.5
 """A shot is blurred if its fine detail is below so much of the middle one's."""
-LEAST_SHARE, LEAST_ON_SPINE = 0.15, 0.15
+LEAST_SHARE = 0.15
 """Least share of blocks that agree, over the whole picture and on the spine; of rendered shots of
 two connectors it was never more than 0.09."""
 STRANGE = 0.12
@@ -113,10 +113,10 @@ def stack_shots(photos: Sequence[Photo], finder: Finder) -> Stack:
         for photo, fit in zip(photos, rough, strict=True)
     ]
     whole = whole_frame(photos[reference].size)
-    fits = _fits(photos, whole, reference, rough, LEAST_SHARE)
+    fits = _fits(photos, whole, reference, rough)
     placed = [fit.to_shot for fit in fits]
     frame = frame_over(_on_reference(faces, placed), photos[reference].grey)
-    on_spine = _fits(photos, frame, reference, placed, LEAST_ON_SPINE)
+    on_spine = _fits(photos, frame, reference, placed)
     fits, proven = _on_the_spine(fits, on_spine)
     fits = _without_blurred(photos, fits, frame)
     if _fitting(fits) < FEWEST_SHOTS:
@@ -242,7 +242,6 @@ def _fits(
     frame: Frame,
     reference: int,
     rough: Sequence[Matrix | None],
-    least: float,
 ) -> list[Fit]:
     """Fine fits: each shot against the reference first, then against all that fit together.
 
@@ -261,10 +260,10 @@ def _fits(
             moved[k] = _field(photos, frame, k, fits[k])
             fine |= {k} & fitting
         left = {k: _left(moved, fitting, k) for k in fits if k != reference}
-        fitting = {reference, *(k for k, rest in left.items() if rest.share >= least)}
+        fitting = {reference, *(k for k, rest in left.items() if rest.share >= LEAST_SHARE)}
         if fits.keys() == fine:
             break
-    return [_fit(k, fits.get(k), left.get(k), least) for k in range(len(photos))]
+    return [_fit(k, fits.get(k), left.get(k)) for k in range(len(photos))]
 
 
 def _on_the_spine(whole: Sequence[Fit], spine: Sequence[Fit]) -> tuple[list[Fit], bool]:
@@ -305,12 +304,12 @@ def _left(moved: Mapping[int, Field], fitting: Collection[int], number: int) -> 
     return measure_residual(_mean(moved[k] for k in fitting if k != number), moved[number])
 
 
-def _fit(number: int, fit: Matrix | None, left: Residual | None, least: float) -> Fit:
+def _fit(number: int, fit: Matrix | None, left: Residual | None) -> Fit:
     if fit is None:
         return Fit(number, None, trouble=LONE)
     if left is None:
         return Fit(number, fit)
-    if left.share < least:
+    if left.share < LEAST_SHARE:
         return Fit(number, None, left.px, left.share, LONE)
     return Fit(number, fit, left.px, left.share)
 

@@ -208,8 +208,8 @@ def of_first(value: float, device: torch.device, world: int) -> float:
     """The first process's value, in every process: what ends a run must be one and the same."""
     if world == 1:
         return value
-    told = torch.tensor([value if _rank()[0] == 0 else 0.0], device=device)
-    torch.distributed.all_reduce(told)
+    told = torch.tensor([value], device=device)
+    torch.distributed.broadcast(told, 0)
     return float(told)
 
 

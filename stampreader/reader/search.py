@@ -22,7 +22,7 @@ CELL = 8
 """Pixels of the copy a cell of the finder's maps stands for."""
 SPOT_AT = 0.5
 """Least heat of a cell that counts as written on."""
-CORE_AT = 0.75
+CORE_AT = 0.85
 """A place holds at least one cell as hot as this."""
 REACH = 2.6
 """Spots of one stamp lie nearer than this many heights."""

@@ -21,8 +21,9 @@ from pathlib import Path
 import torch
 
 from stampreader.train import banks, losses, surroundings
+from stampreader.train.album import Album, exposed, nudged, quartered
 from stampreader.train.dice import Shader
-from stampreader.train.draw import STRIP, TILE
+from stampreader.train.draw import MOST, STRIP, TILE
 from stampreader.train.model import Detector, Finder, LineReader, prepare, widened
 from stampreader.train.pool import Pool
 from stampreader.train.shade import move, shade, shade_and_mark
@@ -42,7 +43,8 @@ class Config:
     minutes: float = 20.0  # length of the whole schedule
     kept: int = 40_000  # drawn tiles held on the device
     lights: int = 3_000  # environments
-    uses: int = 3  # steps a shaded picture serves, each time turned and exposed otherwise
+    uses: int = 4  # steps a shaded picture serves on average, each time moved and exposed otherwise
+    album: int = 24_000  # shaded pictures held on the device
     level: float = 0.85  # share of tiles with level text, either way up, as the finder lays them
     compiled: bool = False  # the shader made into one program first: pays on a GPU
     average: float = 0.9995  # of the weights that are exported
@@ -52,7 +54,7 @@ class Config:
 
 def toy(config: Config) -> Config:
     """The same run at a size for the tests."""
-    return replace(config, batch=4, kept=16, lights=16, minutes=2.0)
+    return replace(config, batch=4, kept=16, lights=16, album=12, minutes=2.0)
 
 
 def rate_at(config: Config, progress: float) -> float:
@@ -65,6 +67,8 @@ def rate_at(config: Config, progress: float) -> float:
 
 SIZES = {"detector": (192, TILE), "finder": (TILE, TILE), "line": (TILE, TILE)}
 """Height and width of the shaded tiles of each part, pixels."""
+FIRST = 2_000
+"""Tiles shaded before the first step."""
 NETS = {"detector": Detector, "finder": Finder, "line": LineReader}
 
 
@@ -134,24 +138,14 @@ def on_strips(glyphs: Tensor) -> Tensor:
 
 
 def again(config: Config, seen: tuple[Tensor, Tensor], sh: Shader) -> tuple[Tensor, Tensor]:
-    """The same pictures turned upside down, or a quarter, and exposed otherwise.
-
-    Shading costs more than a step of the network, so each picture is used a few times.
-    """
+    """Pictures as kept, otherwise exposed; a tile is turned and moved too, lines stay level."""
     pictures, glyphs = seen
-    turns = int(torch.randint(1, 4, (1,)))
-    if config.part == "detector" and float(torch.rand(1)) < config.level:
-        turns = 2
     with torch.no_grad():
-        n, _, *sides = pictures.shape
-        pictures = torch.rot90(pictures, turns, (2, 3)) ** sh.spread(n, 0.6, 1.6)
-        pictures = (pictures - 0.5) * sh.between(n, 0.5, 1.2) + sh.between(n, 0.3, 0.7)
-        pictures = (pictures + sh.normal(*pictures.shape) * sh.spread(n, 0.003, 0.03)).clamp(0, 1)
-        kind, x, y, tall, wide, cos, sin, role, real = glyphs.unbind(-1)
-        for _ in range(turns):
-            x, y, cos, sin = y, sides[1] - 1 - x, sin, -cos
-            sides = sides[::-1]
-    return pictures, torch.stack([kind, x, y, tall, wide, cos, sin, role, real], -1)
+        if config.part != "line":
+            level = config.part == "detector" and float(torch.rand(1)) < config.level
+            turns = 2 * int(torch.randint(0, 2, (1,))) if level else int(torch.randint(0, 4, (1,)))
+            pictures, glyphs = nudged(*quartered(pictures, glyphs, turns), sh)
+        return exposed(pictures, sh), glyphs
 
 
 @torch.no_grad()
@@ -264,8 +258,9 @@ def run(
     counted, skipped, first = 0, 0, state.seconds
     mark = time.monotonic()
     pool.wait()
-    seen: tuple[Tensor, Tensor] | None = None
-    used = 0
+    album = Album(config.album, SIZES[config.part], MOST, device)
+    for _ in range(min(FIRST, config.album) // config.batch):
+        album.put(*photograph(config, pool.batch(config.batch, sh.generator), sh))
     now, ready = state.seconds, of_first(mark - began, device, world)
     log = (out / f"{config.part}.log").open("a")
     print(f"{config.part}: start at step {state.step}, ready after {ready:.0f} s", flush=True)
@@ -278,11 +273,10 @@ def run(
         for group in state.adam.param_groups:
             group["lr"] = rate
         pool.refresh()
-        if seen is None or config.part == "line" or used >= config.uses:
-            seen = photograph(config, pool.batch(config.batch, sh.generator), sh)
-            parts, used = loss_of(config, net, *seen, sh), 1
-        else:
-            parts, used = loss_of(config, net, *again(config, seen, sh), sh), used + 1
+        if counted % config.uses == 0:
+            album.put(*photograph(config, pool.batch(config.batch, sh.generator), sh))
+        seen = again(config, album.batch(config.batch, sh), sh)
+        parts = loss_of(config, net, *seen, sh)
         total = sum(parts.values())
         state.adam.zero_grad(set_to_none=True)
         total.backward()

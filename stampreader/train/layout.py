@@ -32,7 +32,7 @@ def _number(rng: np.random.Generator, slot: int) -> str:
         text = str(int(rng.integers(1, 100))) if slot in (CLOSED, STRENGTH) else str(
             int(rng.integers(1, 20) if rng.random() < 0.8 else rng.integers(1, 100))
         )  # fmt: skip
-    if rng.random() < 0.16:
+    if rng.random() < 0.24:
         text += rng.choice([".", ","]) + str(int(rng.integers(0, 10)))
     return text
 

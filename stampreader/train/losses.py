@@ -172,30 +172,53 @@ def finder(raw: Tensor, glyphs: Tensor, factor: float) -> dict[str, Tensor]:
     }
 
 
+CUT = (-7.0, 20.0)
+"""Distances in pixels of a character's middle beyond the end of a strip between which it is cut through."""
+KEPT = 0.7
+"""Share of the strips of a batch that the line reader is shown: about as many can be read."""
+
+
 def strips(pictures: Tensor, glyphs: Tensor, sh: Shader) -> tuple[Tensor, tuple[Tensor, ...]]:
-    """Cut each tile into its lines.
+    """Cut each tile into its lines, each a little longer, shorter, taller or lower than drawn.
 
     Returns:
-        (n·STRIPS, 1, 48, w) strips; their class sequences in one row, the length of each, and for
-        each whether it is taught: not where a character could not be seen.
+        (KEPT·n·STRIPS, 1, 48, w) strips; their class sequences in one row, the length of each, and
+        for each whether it is taught: not where a character could not be seen or is cut through.
+        Those that are taught come first, and the last are left out.
     """
     n, _, _, w = pictures.shape
     cut = pictures.view(n, STRIPS, STRIP, w)
     jitter = (sh.rand(n, STRIPS) - 0.5) * 6
+    grow = torch.exp(sh.rand(n, STRIPS) * 0.36 - 0.22)
+    shift = sh.normal(n, STRIPS) * 0.03
+    taller = torch.exp(sh.normal(n * STRIPS, 1) * 0.07).clamp(0.85, 1.18)
     line = torch.linspace(-1, 1, w, device=pictures.device)
-    rows = (torch.arange(48, device=pictures.device) - 23.5)[None] + jitter.reshape(-1, 1)
+    line = line / grow.reshape(-1, 1) + shift.reshape(-1, 1)
+    rows = (torch.arange(48, device=pictures.device) - 23.5)[None] / taller + jitter.reshape(-1, 1)
     tall = rows * 2 / STRIP
-    grid = torch.stack([line.expand(n * STRIPS, 48, w), tall[:, :, None].expand(-1, -1, w)], -1)
+    grid = torch.stack(torch.broadcast_tensors(line[:, None], tall[:, :, None]), -1)
     out = F.grid_sample(
         cut.reshape(n * STRIPS, 1, STRIP, w), grid, padding_mode="border", align_corners=True
     )
-    real = glyphs[..., 8] > 0.1
-    which = torch.arange(n, device=glyphs.device)[:, None] * STRIPS + glyphs[..., 2].long()
+    row = torch.arange(n, device=glyphs.device)[:, None]
+    strip = glyphs[..., 2].long()
+    half = (w - 1) / 2
+    at = ((glyphs[..., 1] / half - 1) - shift[row, strip]) * grow[row, strip] * half
+    beyond = at.abs() - half
+    real = (glyphs[..., 8] > 0.1) & (beyond < CUT[0])
+    halved = (glyphs[..., 8] > 0.1) & (beyond >= CUT[0]) & (beyond < CUT[1])
+    which = row * STRIPS + strip
     length = torch.zeros(n * STRIPS, dtype=torch.long, device=glyphs.device)
     length.scatter_add_(0, which[real], torch.ones_like(which[real]))
     taught = torch.ones(n * STRIPS, device=glyphs.device)
-    taught[which[real & (glyphs[..., 8] < 0.9)]] = 0
-    return out, (glyphs[..., 0][real].long() + 1, length, taught)
+    taught[which[halved | (real & (glyphs[..., 8] < 0.9))]] = 0
+    kept = torch.argsort(taught, descending=True, stable=True)[: round(KEPT * n * STRIPS)]
+    rank = torch.full_like(length, -1)
+    rank[kept] = torch.arange(len(kept), device=rank.device)
+    real &= rank[which] >= 0
+    order = torch.argsort(rank[which][real], stable=True)
+    classes = glyphs[..., 0][real].long()[order] + 1
+    return out[kept], (classes, length[kept], taught[kept])
 
 
 def line(raw: Tensor, targets: tuple[Tensor, ...]) -> dict[str, Tensor]:

@@ -45,9 +45,9 @@ def choose_hand(rng: np.random.Generator, faces: dict[str, Any]) -> Hand:
         face=pool[names[int(rng.integers(len(names)))]],
         strokes=strokes,
         pen=rng.uniform(0.07, 0.2),
-        wide=float(np.exp(rng.normal(0, 0.13))),
+        wide=float(np.exp(rng.normal(-0.03, 0.13 if rng.random() < 0.6 else 0.26)).clip(0.5, 1.6)),
         slant=rng.normal(0, 0.12) if rng.random() < 0.2 else 0.0,
-        tracking=rng.uniform(-0.02, 0.22) if rng.random() < 0.8 else rng.uniform(0.2, 0.6),
+        tracking=rng.uniform(-0.03, 0.22) if rng.random() < 0.8 else rng.uniform(0.2, 0.6),
         dots=dots,
     )
 

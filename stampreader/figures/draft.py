@@ -12,9 +12,9 @@ from stampreader.figures.doubles import without_doubles
 from stampreader.figures.fuse import fuse
 from stampreader.figures.geometry import box_around, distance, in_frame, mean_angle
 from stampreader.figures.groups import group_lines
-from stampreader.figures.lines import Line, find_lines, is_pictogram
+from stampreader.figures.lines import ARROWS, Line, find_lines, is_pictogram
 from stampreader.figures.links import find_signs
-from stampreader.figures.slots import Claim, alone, assign, by_order, completed
+from stampreader.figures.slots import Claim, alone, assign, by_order, completed, pair
 from stampreader.figures.tokens import Number, ends_with, find_numbers, word_before
 from stampreader.figures.torn import torn
 from stampreader.words import Glyph, Mark, Quad, Slot
@@ -233,18 +233,28 @@ def read_lines(lines: Sequence[Line], spot: Spotter | None) -> Draft:
 
 def _claims(in_kN: Sequence[Number], lines: Sequence[Line]) -> tuple[Claim, ...]:
     """Numbers to slots: by pictograms and votes; where these are silent, by order or alone."""
+    signs = find_signs(lines)
+    if len(signs) == 1 and signs[0].glyph.char in ARROWS:
+        ordered = _by_order(in_kN, by_order)
+        if ordered:  # makers set a bare arrow to each figure or none: a lone one is a glint
+            return ordered
     claims = assign(in_kN, lines)
     if claims:
         return completed(claims, in_kN)
-    return _ordered(in_kN) or (() if find_signs(lines) else alone(in_kN))
+    ordered = _by_order(in_kN, by_order)
+    if ordered or signs:
+        return ordered
+    return _by_order(in_kN, pair) or alone(in_kN)
 
 
-def _ordered(in_kN: Sequence[Number]) -> tuple[Claim, ...]:
-    """Three numbers by their order: all there are, all with a unit, or all of one line with one."""
+def _by_order(
+    in_kN: Sequence[Number], some: Callable[[Sequence[Number]], tuple[Claim, ...]]
+) -> tuple[Claim, ...]:
+    """Numbers by their order: all there are, all with a unit, or all of one line with one."""
     with_unit = [n for n in in_kN if n.unit == "KN"]
     sets = [in_kN, with_unit]
     sets += [[n for n in in_kN if n.line == k] for k in dict.fromkeys(n.line for n in with_unit)]
-    return next((claims for some in sets if (claims := by_order(some))), ())
+    return next((claims for numbers in sets if (claims := some(numbers))), ())
 
 
 def _is_other(number: Number, lines: Sequence[Line]) -> bool:

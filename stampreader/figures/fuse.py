@@ -6,6 +6,7 @@ first reader missed or mistook a glyph, the second often tells which figure to a
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -16,13 +17,14 @@ from stampreader.figures.lines import RING, Line
 from stampreader.words import Glyph
 
 SKIP = 0.9  # cost of a glyph only one of the readers saw
-UNLIKE = 0.5  # cost of a pair of different characters
+UNLIKE = 0.25  # cost of a pair of characters, for each nat by which the readers contradict each other
 REACH = 0.55  # distance along the line, in heights, that costs as much as a skip
 ASIDE = 0.7  # how far off the line, in heights, a glyph may lie
 BEYOND = 2.5  # how far past the ends of a line, in heights
 ONLY_SECOND = 0.85  # trust in a glyph that the second reader alone saw
 ONLY_FIRST = 0.8  # a glyph less probable than this goes if the second reader saw nothing there
 FOOT = 0.42  # how far below the middle of a line, in heights, a point stands
+SECOND_AT = 0.65  # a glyph less probable than this, seen by the second reader alone, stays out
 UNTHOUGHT = 0.005  # probability of a character a reader did not think of
 
 Placed = tuple[float, Glyph]
@@ -84,7 +86,11 @@ def _merged(line: Line, beside: Sequence[Placed]) -> Iterator[Glyph]:
             inside = bool(beside) and beside[0][0] < a[0] < beside[-1][0]
             if not inside or a[1].confidence >= ONLY_FIRST or a[1].char == RING:
                 yield a[1]
-        elif b is not None and all(abs(b[0] - station) > 0.3 for station in stations):
+        elif (
+            b is not None
+            and b[1].confidence >= SECOND_AT
+            and all(abs(b[0] - station) > 0.3 for station in stations)
+        ):
             yield _put_on(line, first, b)
 
 
@@ -138,18 +144,24 @@ def _aligned(
 
 
 def _pair_cost(a: Placed, b: Placed) -> float:
-    unlike = UNLIKE if a[1].char != b[1].char else 0.0
-    return unlike + SKIP * abs(a[0] - b[0]) / REACH
+    joint = _together(a[1], b[1])
+    unlike = -math.log(max(joint.values()))
+    return UNLIKE * unlike + SKIP * abs(a[0] - b[0]) / REACH
+
+
+def _together(a: Glyph, b: Glyph) -> dict[str, float]:
+    """How probable each character is by both readings."""
+    of_a = {a.char: a.confidence, **dict(a.alternatives)}
+    of_b = {b.char: b.confidence, **dict(b.alternatives)}
+    return {
+        c: max(of_a.get(c, 0.0), UNTHOUGHT) * max(of_b.get(c, 0.0), UNTHOUGHT)
+        for c in {**of_a, **of_b}
+    }
 
 
 def _agreed(a: Glyph, b: Glyph) -> Glyph:
     """The character both readings make likeliest together, at the first reader's place."""
-    of_a = {a.char: a.confidence, **dict(a.alternatives)}
-    of_b = {b.char: b.confidence, **dict(b.alternatives)}
-    joint = {
-        c: max(of_a.get(c, 0.0), UNTHOUGHT) * max(of_b.get(c, 0.0), UNTHOUGHT)
-        for c in {**of_a, **of_b}
-    }
+    joint = _together(a, b)
     total = sum(joint.values())
     best = max(joint, key=lambda c: (joint[c], c == a.char))
     rest = tuple((c, p / total) for c, p in joint.items() if c != best)

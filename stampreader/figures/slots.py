@@ -223,6 +223,24 @@ def by_order(numbers: Sequence[Number]) -> tuple[Claim, ...]:
     )
 
 
+def pair(numbers: Sequence[Number]) -> tuple[Claim, ...]:
+    """The only two numbers of a stamp without pictograms, one in kN: closed, then cross.
+
+    Where two strengths are stamped they are those with the gate closed (common practice, no
+    source); nobody lays this down, so whoever uses it must ask.
+    """
+    if len(numbers) != 2 or not any(n.unit == "KN" for n in numbers):
+        return ()
+    first, second = (n.value for n in numbers)
+    if first is None or second is None or second >= first:
+        return ()
+    slots = (Slot.CLOSED, Slot.CROSS)
+    return tuple(
+        Claim(slot, number, 1.0 / 3.0, None, by_order=True)
+        for slot, number in zip(slots, numbers, strict=True)
+    )
+
+
 def alone(numbers: Sequence[Number]) -> tuple[Claim, ...]:
     """The only number in kN of a stamp without pictograms, proposed as closed.
 

@@ -91,7 +91,8 @@ def find_numbers(
     usual = usual_space(line, taken)
     glyphs = _digits_resolved(line, usual)
     numbers = []
-    for places in _digit_runs(line, glyphs, usual, cuts):
+    for run in _digit_runs(line, glyphs, usual, cuts):
+        places = _one_point(glyphs, run)
         number = _trimmed(
             Number(
                 "".join(glyphs[p].char for p in places),
@@ -207,6 +208,18 @@ def _digit_runs(
             run.append(place)
     if run:
         yield run
+
+
+def _one_point(glyphs: Sequence[Glyph], run: Sequence[int]) -> list[int]:
+    """The places of a run, of points that follow each other only the most probable one."""
+    kept: list[int] = []
+    for place in run:
+        if kept and glyphs[place].char == glyphs[kept[-1]].char == ".":
+            if glyphs[place].confidence > glyphs[kept[-1]].confidence:
+                kept[-1] = place
+        else:
+            kept.append(place)
+    return kept
 
 
 def _parted(line: Line, glyphs: Sequence[Glyph], place: int, usual: float) -> bool:

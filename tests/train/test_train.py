@@ -12,11 +12,12 @@ import torch
 from stampreader.reader.alphabet import CLASSES, INDEX
 from stampreader.train import banks, faces, losses, pictograms, surroundings
 from stampreader.train.__main__ import Config, again, rate_at
+from stampreader.train.album import Album
 from stampreader.train.camera import gauss, jpeg
 from stampreader.train.dice import Shader
 from stampreader.train.draw import STRIP, STRIPS, TILE, draw_lines, draw_tile
 from stampreader.train.model import HEADS, Detector, Finder, LineReader
-from stampreader.train.shade import move, shade
+from stampreader.train.shade import IGNORED, move, shade
 from stampreader.train.sheet import Sheet, choose_hand, write_logo
 
 
@@ -242,6 +243,44 @@ def test_turned_pictures_keep_their_labels(baked, shader):
         ]
         assert np.mean(hits) > 0.93
     assert {(192, TILE), (TILE, 192)} == shapes
+
+
+def test_strips_hold_the_characters_they_are_said_to_hold(shader):
+    """Ticks in the place of characters: as many are seen on a taught strip as it is asked for."""
+    torch.manual_seed(11)
+    rng = np.random.default_rng(11)
+    pictures, glyphs = torch.zeros(40, 1, TILE, TILE), torch.zeros(40, 112, 9)
+    for tile in range(40):
+        row = 0
+        for strip in range(STRIPS):
+            for x in rng.permutation(np.arange(12, TILE - 12, 24))[: rng.integers(0, 14)]:
+                pictures[tile, 0, strip * STRIP : (strip + 1) * STRIP, x - 1 : x + 2] = 1.0
+                glyphs[tile, row, [1, 2, 8]] = torch.tensor([float(x), float(strip), 1.0])
+                row += 1
+    cut, (classes, lengths, taught) = losses.strips(pictures, glyphs, shader)
+    assert len(classes) == int(lengths.sum())
+    assert len(cut) == round(losses.KEPT * 40 * STRIPS) == len(taught)
+    inner = (cut[:, 0, 24] > 0.4).float()
+    inner[:, :8] = inner[:, -8:] = 0  # what is cut through there is not asked for
+    ticks = (inner.diff(dim=1) > 0).sum(1)
+    assert taught.sum() > 80
+    assert torch.equal(ticks[taught > 0], lengths[taught > 0])
+
+
+def test_an_album_forgets_the_oldest_and_what_cannot_be_seen():
+    """Its pictures are the last ones put in; tiles without a legible character mostly stay out."""
+    torch.manual_seed(12)
+    kept = Album(6, (4, 8), 3, torch.device("cpu"))
+    rows = torch.zeros(4, 3, 9)
+    rows[..., 8] = 1.0
+    for value in (0.2, 0.4, 0.6):
+        kept.put(torch.full((4, 1, 4, 8), value), rows)
+    assert sorted(np.unique(kept.pictures.numpy())) == [round(0.4 * 255), round(0.6 * 255)]
+    many = Album(4000, (1, 1), 3, torch.device("cpu"))
+    many.put(torch.zeros(2000, 1, 1, 1), rows[:1].expand(2000, 3, 9) * IGNORED)
+    assert 0.1 < many.filled / 2000 < 0.2
+    many.put(torch.zeros(500, 1, 1, 1), torch.zeros(500, 3, 9))
+    assert many.filled > 700  # bare tiles teach what is no writing
 
 
 def test_a_mirror_shows_what_lies_behind_the_phone():

@@ -15,6 +15,15 @@ from stampreader.figures.holes import hinted, hollow, stray
 from stampreader.figures.lines import ARROWS
 from stampreader.figures.marked import marks_of
 from stampreader.figures.pairs import companion, go_together
+from stampreader.figures.sense import (
+    arrows_righted,
+    compared,
+    doubted,
+    fitting,
+    once,
+    too_much_for_open,
+    with_lost_point,
+)
 from stampreader.figures.slots import Claim
 from stampreader.figures.tokens import Number
 from stampreader.figures.witness import Testimony, Verdict, hear
@@ -54,9 +63,13 @@ def judge(draft: Draft, others: Others, caps: Caps = DEFAULT) -> Stamp:
     joint = fused(draft, second) if second else None
     figures = {slot: _figure(draft, slot, joint, others, caps) for slot in SLOTS}
     if joint is not None:
-        figures |= {c.slot: _proposed(figures[c.slot], joint, c) for c in joint.claims}
+        for claim in joint.claims:
+            if claim.number.value is not None and _stands(figures, claim, caps):
+                figures[claim.slot] = _proposed(figures[claim.slot], joint, claim)
+        figures = once(figures, draft, joint)
         figures |= {c.slot: _told(figures[c.slot], c, draft, second, caps) for c in draft.claims}
-    figures = _compared(_arrows_righted(draft, figures))
+    figures = too_much_for_open(with_lost_point(figures, caps), (joint or draft).claims)
+    figures = compared(arrows_righted(draft, figures))
     return Stamp(
         figures[Slot.CLOSED],
         figures[Slot.CROSS],
@@ -206,6 +219,17 @@ def _second(others: Others, caps: Caps) -> Sequence[Glyph]:
     return next(strong, ())
 
 
+def _stands(figures: Mapping[Slot, Figure], claim: Claim, caps: Caps) -> bool:
+    """Whether what both readers make likeliest may take the place of what the first one read.
+
+    Not if it is no connector's strength and the first one's is.
+    """
+    own, value = figures[claim.slot].kN, claim.number.value
+    if own is None or value is None or not fitting(own, claim.slot, figures, caps):
+        return True
+    return fitting(value, claim.slot, figures, caps)
+
+
 def _proposed(figure: Figure, joint: Draft, claim: Claim) -> Figure:
     """The figure with the value both readers together make likeliest."""
     value = claim.number.value
@@ -218,22 +242,6 @@ def _proposed(figure: Figure, joint: Draft, claim: Claim) -> Figure:
     kept = tuple(d for d in figure.doubts if d not in (Doubt.NOT_SEEN, Doubt.OUT_OF_RANGE))
     doubts = tuple(dict.fromkeys((*kept, *own)))
     return Figure(value, State.ASK, score, _box(joint, claim.number), doubts)
-
-
-def _arrows_righted(draft: Draft, figures: dict[Slot, Figure]) -> dict[Slot, Figure]:
-    """Closed and cross exchanged where bare arrows tell them apart and closed would be the less.
-
-    An arrow beside a line that runs across the spine points along the spine for one maker, along
-    the line for another; the strengths themselves know better. Never sure.
-    """
-    closed, cross = figures[Slot.CLOSED], figures[Slot.CROSS]
-    if closed.kN is None or cross.kN is None or closed.kN >= cross.kN:
-        return figures
-    signs = [c.sign.glyph.char for c in draft.claims if c.sign and c.slot is not Slot.OPEN]
-    if len(signs) < 2 or not ARROWS.issuperset(signs):
-        return figures
-    exchanged = {Slot.CLOSED: cross, Slot.CROSS: closed}
-    return figures | {s: _doubted(f, Doubt.SLOT_CONFLICT) for s, f in exchanged.items()}
 
 
 def _told(
@@ -250,27 +258,7 @@ def _told(
         return figure
     kept = tuple(d for d in figure.doubts if d is not Doubt.OUT_OF_RANGE)
     told = Figure(value, State.ASK, 0.5 * heard.confidence, _box(draft, claim.number), kept)
-    return _doubted(told, Doubt.READERS_DISAGREE)
-
-
-def _compared(figures: dict[Slot, Figure]) -> dict[Slot, Figure]:
-    """Across or with the gate open no connector holds more than closed along its spine.
-
-    Where one seems to, either figure may be the misread one, however well it was seen.
-    """
-    out = dict(figures)
-    for slot in (Slot.CROSS, Slot.OPEN):
-        closed, other = out[Slot.CLOSED], out[slot]
-        if closed.kN is None or other.kN is None or other.kN <= closed.kN:
-            continue
-        for name, figure in ((Slot.CLOSED, closed), (slot, other)):
-            out[name] = _doubted(figure, Doubt.OUT_OF_RANGE)
-    return out
-
-
-def _doubted(figure: Figure, doubt: Doubt) -> Figure:
-    state = State.ASK if figure.state is State.SURE else figure.state
-    return replace(figure, state=state, doubts=tuple(dict.fromkeys((*figure.doubts, doubt))))
+    return doubted(told, Doubt.READERS_DISAGREE)
 
 
 def _notes(draft: Draft) -> list[str]:

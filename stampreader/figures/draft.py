@@ -14,7 +14,7 @@ from stampreader.figures.geometry import box_around, distance, in_frame, mean_an
 from stampreader.figures.groups import group_lines
 from stampreader.figures.lines import ARROWS, Line, find_lines, is_pictogram
 from stampreader.figures.links import find_signs
-from stampreader.figures.slots import Claim, alone, assign, by_order, completed, pair
+from stampreader.figures.slots import Claim, alone, assign, by_order, completed, pair, with_parts
 from stampreader.figures.tokens import Number, ends_with, find_numbers, word_before
 from stampreader.figures.torn import torn
 from stampreader.words import Glyph, Mark, Quad, Slot
@@ -209,8 +209,11 @@ def read_lines(lines: Sequence[Line], spot: Spotter | None) -> Draft:
         if not any((k, p) in taken for p in n.places)
     ]
     strengths = [n for n in numbers if n.is_strength_like and not _is_other(n, turned)]
-    in_kN = [n for n in strengths if n.unit in (None, "KN")]
+    in_kN: Sequence[Number] = [n for n in strengths if n.unit in (None, "KN")]
     claims = _claims(in_kN, turned)
+    whole = with_parts(in_kN, claims, turned)
+    if whole != in_kN:
+        in_kN, claims = whole, _claims(whole, turned)
     claimed = [c.number for c in claims]
     loose = tuple(
         n

@@ -27,6 +27,7 @@ ONLY_SECOND = 0.85  # trust in a glyph that the second reader alone saw
 ONLY_FIRST = 0.8  # a glyph less probable than this goes if the second reader saw nothing there
 FOOT = 0.42  # how far below the middle of a line, in heights, a point stands
 SECOND_AT = 0.65  # a glyph less probable than this, seen by the second reader alone, stays out
+POINT_AT = 0.4  # the same of a point
 UNTHOUGHT = 0.005  # probability of a character a reader did not think of
 
 Placed = tuple[float, Glyph]
@@ -35,13 +36,15 @@ Placed = tuple[float, Glyph]
 def fuse(lines: Sequence[Line], glyphs: Sequence[Glyph]) -> list[Glyph]:
     """The glyphs of lines, completed and corrected with those of another reader near them."""
     left = [g for g in glyphs if g.char != RING]
+    near = [_beside(line, left) for line in lines]
+    home: dict[int, tuple[float, int]] = {}
+    for k, beside in enumerate(near):
+        for aside, _, glyph in beside:
+            home[id(glyph)] = min(home.get(id(glyph), (aside, k)), (aside, k))
     out: list[Glyph] = []
-    for line in lines:
-        beside = _beside(line, left)
-        out += _merged(line, beside)
-        used = {id(g) for _, g in beside}
-        left = [g for g in left if id(g) not in used]
-    return out + _alone(out, left)
+    for k, (line, beside) in enumerate(zip(lines, near, strict=True)):
+        out += _merged(line, [(at, g) for _, at, g in beside if home[id(g)][1] == k])
+    return out + _alone(out, [g for g in left if id(g) not in home])
 
 
 def _alone(found: Sequence[Glyph], left: Sequence[Glyph]) -> list[Glyph]:
@@ -54,8 +57,8 @@ def _alone(found: Sequence[Glyph], left: Sequence[Glyph]) -> list[Glyph]:
     ]
 
 
-def _beside(line: Line, glyphs: Sequence[Glyph]) -> list[Placed]:
-    """Glyphs on a line, read the same way, with their place along it in heights."""
+def _beside(line: Line, glyphs: Sequence[Glyph]) -> list[tuple[float, float, Glyph]]:
+    """Glyphs on a line, read the same way: how far off it, and their place along it, in heights."""
     if not glyphs:
         return []
     stations = np.array(line.stations())
@@ -70,11 +73,11 @@ def _beside(line: Line, glyphs: Sequence[Glyph]) -> list[Placed]:
     every = np.arange(len(glyphs))
     along, down = along[nearest, every], down[nearest, every]
     placed = [
-        (float(stations[nearest[n]] + along[n]), glyphs[n])
+        (abs(float(down[n])), float(stations[nearest[n]] + along[n]), glyphs[n])
         for n in np.flatnonzero((np.abs(down) <= ASIDE) & (np.abs(along) <= BEYOND)).tolist()
         if abs(turn_between(glyphs[n].angle_deg, line.tangents_deg[nearest[n]])) < 60.0
     ]
-    return sorted(placed, key=lambda item: item[0])
+    return sorted(placed, key=lambda item: item[1])
 
 
 def _merged(line: Line, beside: Sequence[Placed]) -> Iterator[Glyph]:
@@ -90,7 +93,7 @@ def _merged(line: Line, beside: Sequence[Placed]) -> Iterator[Glyph]:
                 yield a[1]
         elif (
             b is not None
-            and b[1].confidence >= SECOND_AT
+            and b[1].confidence >= (POINT_AT if b[1].char == "." else SECOND_AT)
             and all(abs(b[0] - station) > 0.3 for station in stations)
         ):
             yield _put_on(line, first, b)

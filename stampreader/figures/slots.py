@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 from stampreader.figures.lines import Line
@@ -32,6 +32,7 @@ ROLE_FLOOR = 0.02
 STRENGTH_VOTED = 0.15  # vote for none below which a number without unit is a strength
 VOTED = 0.6  # mean vote for a slot that may stand for a missing pictogram
 MOST_NUMBERS = 7
+PART_SPACE = 1.2  # largest free space, in heights, round a decimal point that was not seen
 
 Tables = dict[str, list[list[float]]]
 """By habit, how well each pictogram fits each number."""
@@ -250,6 +251,44 @@ def alone(numbers: Sequence[Number]) -> tuple[Claim, ...]:
     if len(numbers) != 1 or numbers[0].unit != "KN":
         return ()
     return (Claim(Slot.CLOSED, numbers[0], 0.5, None),)
+
+
+def with_parts(
+    numbers: Sequence[Number], claims: Sequence[Claim], lines: Sequence[Line]
+) -> Sequence[Number]:
+    """Numbers, of which one in two parts is made whole: a figure at its pictogram without a unit,
+    and a lone digit right behind it that has one and no pictogram. The point was not seen.
+
+    Example: 15 and 5 kN become 15.5 kN.
+    """
+    signed = [c.number for c in claims if c.sign is not None]
+    out = list(numbers)
+    for whole in signed:
+        for part in numbers:
+            if part not in signed and _is_part(whole, part, lines):
+                made = replace(
+                    part,
+                    text=f"{whole.text}.{part.text}",
+                    places=(*whole.places, *part.places),
+                    glyphs=(*whole.glyphs, *part.glyphs),
+                    crowded=True,
+                )
+                out[out.index(whole)] = made
+                out.remove(part)
+    return out if len(out) != len(numbers) else numbers
+
+
+def _is_part(whole: Number, part: Number, lines: Sequence[Line]) -> bool:
+    last = whole.places[-1]
+    return (
+        whole.unit is None
+        and part.unit == "KN"
+        and "." not in whole.text
+        and len(part.text) == 1
+        and part.line == whole.line
+        and part.places[0] == last + 1
+        and lines[whole.line].gap_after(last) < PART_SPACE
+    )
 
 
 def completed(claims: Sequence[Claim], numbers: Sequence[Number]) -> tuple[Claim, ...]:

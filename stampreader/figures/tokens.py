@@ -235,7 +235,8 @@ def _parted(line: Line, glyphs: Sequence[Glyph], place: int, usual: float) -> bo
 def _raised(line: Line, place: int) -> bool:
     """Whether a point stands at half height, where it parts numbers; at the foot it is decimal."""
     point = line.glyphs[place]
-    beside = line.glyphs[place - 1] if place else line.glyphs[place + 1]
+    solid = [g for g in (*line.glyphs[place::-1], *line.glyphs[place:]) if g.char != "."]
+    beside = solid[0] if solid else point
     _, down = in_frame((beside.x, beside.y), line.tangents_deg[place], (point.x, point.y))
     return down < 0.15 * line.height_px
 

@@ -7,7 +7,9 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
-from stampreader.words import Glyph
+from stampreader.figures import Caps, find_stamps, judge
+from stampreader.marks import find_spans
+from stampreader.words import SLOTS, Glyph, Stamp, State
 
 SIGNS = {"C": "<closed>", "X": "<cross>", "O": "<open>", "=": "<along>", "#": "<across>"}
 SIZE = (4000, 4000)
@@ -88,3 +90,31 @@ def upside_down_glyphs(glyphs: Sequence[Glyph], turned: dict[str, str]) -> list[
         replace(g, char=turned.get(g.char, g.char), angle_deg=(g.angle_deg + 180.0) % 360.0)
         for g in glyphs
     ]
+
+
+def judged(
+    first: Sequence[Glyph], second: Sequence[Glyph] | None = None, caps: Caps | None = None
+) -> Stamp:
+    """The only stamp, with a second reader that saw the same unless told otherwise."""
+    (draft,) = find_stamps(first, SIZE, find_spans)
+    return judge(draft, {"line": first if second is None else second}, caps or Caps())
+
+
+def states(stamp: Stamp) -> list[State]:
+    """States of closed, cross and open."""
+    return [stamp.figure(slot).state for slot in SLOTS]
+
+
+def values(stamp: Stamp) -> list[str | None]:
+    """Values of closed, cross and open as text."""
+    return [None if (v := stamp.figure(slot).kN) is None else str(v) for slot in SLOTS]
+
+
+def without(glyphs: Sequence[Glyph], *places: int) -> list[Glyph]:
+    """Glyphs less those at some places."""
+    return [g for k, g in enumerate(glyphs) if k not in places]
+
+
+def changed(glyphs: Sequence[Glyph], place: int, **how: object) -> list[Glyph]:
+    """Glyphs with one changed."""
+    return [replace(g, **how) if k == place else g for k, g in enumerate(glyphs)]

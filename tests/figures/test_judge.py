@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -8,44 +7,26 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from laying import SIZE, lay, transformed, upside_down_glyphs
+from laying import (
+    SIZE,
+    changed,
+    judged,
+    lay,
+    states,
+    transformed,
+    upside_down_glyphs,
+    values,
+    without,
+)
 from scipy.special import softmax
 
 from stampreader.figures import Caps, features, find_stamps, judge
 from stampreader.figures.caps import tempered
 from stampreader.figures.direction import UPSIDE_DOWN
 from stampreader.marks import find_spans
-from stampreader.words import SLOTS, Doubt, Glyph, Slot, Stamp, State
+from stampreader.words import SLOTS, Doubt, Glyph, Slot, State
 
 STAMP = "{C}27kN {X}9.5kN {O}7kN"
-
-
-def judged(
-    first: Sequence[Glyph], second: Sequence[Glyph] | None = None, caps: Caps | None = None
-) -> Stamp:
-    """The only stamp, with a second reader that saw the same unless told otherwise."""
-    (draft,) = find_stamps(first, SIZE, find_spans)
-    return judge(draft, {"line": first if second is None else second}, caps or Caps())
-
-
-def states(stamp: Stamp) -> list[State]:
-    """States of closed, cross and open."""
-    return [stamp.figure(slot).state for slot in SLOTS]
-
-
-def values(stamp: Stamp) -> list[str | None]:
-    """Values of closed, cross and open as text."""
-    return [None if (v := stamp.figure(slot).kN) is None else str(v) for slot in SLOTS]
-
-
-def without(glyphs: Sequence[Glyph], *places: int) -> list[Glyph]:
-    """Glyphs less those at some places."""
-    return [g for k, g in enumerate(glyphs) if k not in places]
-
-
-def changed(glyphs: Sequence[Glyph], place: int, **how: object) -> list[Glyph]:
-    """Glyphs with one changed."""
-    return [replace(g, **how) if k == place else g for k, g in enumerate(glyphs)]
 
 
 def test_a_clear_stamp_seen_alike_by_two_readers_is_sure() -> None:

@@ -115,7 +115,8 @@ def test_without_pictograms_the_order_proposes_and_is_marked_so() -> None:
     "text",
     [
         "8/24/9kN",
-        "24/8kN",
+        "8/24kN",
+        "24 8",
         "24/8/9/7kN",
         "24 8 9",
         "5000LBF",
@@ -128,6 +129,21 @@ def test_without_pictograms_the_order_proposes_and_is_marked_so() -> None:
 def test_without_pictograms_nothing_else_is_proposed(text: str) -> None:
     """Another number of figures, the largest not first, no unit, other strengths: no proposal."""
     assert (None, None, None) == claims(lay(text))
+
+
+def test_two_numbers_without_pictograms_are_proposed_as_closed_and_cross() -> None:
+    """24/8 kN, the larger first, by order; with a pictogram on the stamp nothing is guessed."""
+    for text in ("24/8kN", "24kN 8kN", "35.5kN 14kN"):
+        (draft,) = find_stamps(lay(text), SIZE, find_spans)
+        slots = [(c.slot, c.by_order) for c in draft.claims]
+        assert [(Slot.CLOSED, True), (Slot.CROSS, True)] == slots
+
+
+def test_a_lone_arrow_beside_three_figures_is_a_glint() -> None:
+    """22 kN 10 kN 9 kN with one arrow at the 9: makers set arrows to each figure or none."""
+    arrow = lay("{#}", x=1950.0, y=1460.0)
+    glyphs = lay("22kN 10kN 9kN")
+    assert ("22", "10", "9") == claims([*glyphs, *arrow])
 
 
 def test_three_numbers_without_unit_need_votes_for_a_proposal_by_order() -> None:

@@ -67,7 +67,7 @@ def judge(draft: Draft, others: Others, caps: Caps = DEFAULT) -> Stamp:
             if claim.number.value is not None and _stands(figures, claim, caps):
                 figures[claim.slot] = _proposed(figures[claim.slot], joint, claim)
         figures = once(figures, draft, joint)
-        figures |= {c.slot: _told(figures[c.slot], c, draft, second, caps) for c in draft.claims}
+        figures |= {c.slot: _told(figures, c, draft, second, caps) for c in draft.claims}
     figures = too_much_for_open(with_lost_point(figures, caps), (joint or draft).claims)
     figures = compared(arrows_righted(draft, figures))
     return Stamp(
@@ -245,16 +245,21 @@ def _proposed(figure: Figure, joint: Draft, claim: Claim) -> Figure:
 
 
 def _told(
-    figure: Figure, claim: Claim, draft: Draft, second: Sequence[Glyph], caps: Caps
+    figures: Mapping[Slot, Figure],
+    claim: Claim,
+    draft: Draft,
+    second: Sequence[Glyph],
+    caps: Caps,
 ) -> Figure:
     """The figure as the second reader saw it, where the first one's is none or no connector's."""
-    if figure.kN is not None and caps.in_range(figure.kN):
+    figure = figures[claim.slot]
+    if figure.kN is not None and fitting(figure.kN, claim.slot, figures, caps):
         return figure
     heard = hear(claim.number, claim.sign, claim.slot, draft.lines, second)
     if heard.number is not Verdict.DIFFERS or heard.turned:
         return figure
     value = Decimal(heard.text) if NUMBER.fullmatch(heard.text) else None
-    if value is None or not caps.in_range(value):
+    if value is None or not fitting(value, claim.slot, figures, caps):
         return figure
     kept = tuple(d for d in figure.doubts if d is not Doubt.OUT_OF_RANGE)
     told = Figure(value, State.ASK, 0.5 * heard.confidence, _box(draft, claim.number), kept)

@@ -22,9 +22,17 @@ ON = 0.4
 
 
 def fitting(value: Decimal, slot: Slot, figures: Mapping[Slot, Figure], caps: Caps) -> bool:
-    """Whether a connector may hold this in a direction, given what was read for the closed gate."""
+    """Whether a connector may be stamped with this in a direction, given what else was read.
+
+    With one decimal at most (common practice, no source), and no more than along the spine.
+    """
+    if not caps.in_range(value) or value * 10 != int(value * 10):
+        return False
+    if slot is Slot.CLOSED:
+        others = (figures[s].kN for s in (Slot.CROSS, Slot.OPEN))
+        return all(kN is None or kN <= value for kN in others)
     closed = figures[Slot.CLOSED].kN
-    return caps.in_range(value) and (slot is Slot.CLOSED or closed is None or value <= closed)
+    return closed is None or value <= closed
 
 
 def once(figures: dict[Slot, Figure], draft: Draft, joint: Draft) -> dict[Slot, Figure]:

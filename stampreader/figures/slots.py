@@ -32,6 +32,8 @@ ROLE_FLOOR = 0.02
 STRENGTH_VOTED = 0.15  # vote for none below which a number without unit is a strength
 VOTED = 0.6  # mean vote for a slot that may stand for a missing pictogram
 MOST_NUMBERS = 7
+SAME_SET = 1.5  # figures of one stamp differ in height by no more than this factor
+LEAST_KN = 3  # less is no figure to complete a stamp with
 PART_SPACE = 1.2  # largest free space, in heights, round a decimal point that was not seen
 
 Tables = dict[str, list[list[float]]]
@@ -291,6 +293,13 @@ def _is_part(whole: Number, part: Number, lines: Sequence[Line]) -> bool:
     )
 
 
+def _of_a_set(number: Number, claimed: Sequence[Number]) -> bool:
+    """Whether a number is set as large as figures are and not too small for one."""
+    tall = sum(n.glyphs[0].height_px for n in claimed) / max(len(claimed), 1)
+    like = 1 / SAME_SET < number.glyphs[0].height_px / max(tall, 1e-9) < SAME_SET
+    return like and number.value is not None and number.value >= LEAST_KN
+
+
 def completed(claims: Sequence[Claim], numbers: Sequence[Number]) -> tuple[Claim, ...]:
     """Claims with the slots that are left given to the numbers that are left, as by order.
 
@@ -298,7 +307,7 @@ def completed(claims: Sequence[Claim], numbers: Sequence[Number]) -> tuple[Claim
     the usual order has them, or one alone is left over. Such a figure is asked, never sure.
     """
     claimed = [c.number for c in claims]
-    free = [n for n in numbers if n not in claimed and n.unit == "KN"]
+    free = [n for n in numbers if n not in claimed and n.unit == "KN" and _of_a_set(n, claimed)]
     if len(claims) + len(free) != 3 or not free or any(c.number.value is None for c in claims):
         return tuple(claims)
     slots = [slot for slot in SLOTS if slot not in {c.slot for c in claims}]

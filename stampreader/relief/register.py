@@ -162,24 +162,48 @@ def edges(grey: Pixels, glyph_px: float) -> Field:
     return np.asarray(both[..., 0] + 1j * both[..., 1], np.complex64)
 
 
-def block_shifts(reference: Field, shot: Field, side: int) -> tuple[Floats, Floats, Floats]:
+@dataclass(frozen=True, slots=True, eq=False)
+class Blocks:
+    """An edge field in overlapping blocks, ready for others to be laid on it.
+
+    Attributes:
+        side: of a block, pixels.
+        corners: row and column of each.
+        spectra: `(n, side, side)`, conjugated.
+    """
+
+    side: int
+    corners: list[tuple[int, int]]
+    spectra: npt.NDArray[np.complexfloating]
+
+
+def in_blocks(field: Field, side: int) -> Blocks:
+    """The blocks of a field that hold most edges."""
+    corners = _blocks(field, side)
+    return Blocks(side, corners, np.conj(_spectra(field, corners, side)))
+
+
+def _spectra(
+    field: Field, corners: Sequence[tuple[int, int]], side: int
+) -> npt.NDArray[np.complexfloating]:
+    window = np.outer(np.hanning(side), np.hanning(side)).astype(np.float32)
+    cut = np.stack([field[y : y + side, x : x + side] for y, x in corners]) * window
+    return np.fft.fft2(cut)
+
+
+def block_shifts(reference: Blocks, shot: Field) -> tuple[Floats, Floats, Floats]:
     """How far blocks of two edge fields lie apart, by phase correlation (Kuglin, Hines 1975).
 
     Returns:
         Middles `(n, 2)`, shifts `(n, 2)` and how far each peak stands out `(n,)`.
     """
-    corners = _blocks(reference, side)
-    window = np.outer(np.hanning(side), np.hanning(side)).astype(np.float32)
-    a, b = (
-        np.stack([e[y : y + side, x : x + side] for y, x in corners]) * window
-        for e in (reference, shot)
-    )
-    cross = np.fft.fft2(b) * np.conj(np.fft.fft2(a))
+    side = reference.side
+    cross = _spectra(shot, reference.corners, side) * reference.spectra
     cross /= np.sqrt(np.abs(cross)) + 1e-6
     calm = np.exp(-((np.fft.fftfreq(side) / 0.2) ** 2))
     peaks = np.abs(np.fft.ifft2(cross * np.outer(calm, calm).astype(np.float32)))
     shifts, clear = _peak_places(np.fft.fftshift(peaks, (1, 2)))
-    middles = np.array([(x + (side - 1) / 2, y + (side - 1) / 2) for y, x in corners])
+    middles = np.array([(x + (side - 1) / 2, y + (side - 1) / 2) for y, x in reference.corners])
     return middles.astype(np.float32), shifts, clear
 
 
@@ -209,28 +233,29 @@ def _vertex(
     return np.clip(0.5 * (left - right) / np.where(np.abs(bend) < 1e-12, -1e-12, bend), -0.5, 0.5)
 
 
-def refine(
-    reference: Field, shot: Pixels, frame: Frame, to_shot: Matrix, sides: Sequence[int]
-) -> Matrix:
+def refine(reference: Sequence[Blocks], shot: Pixels, frame: Frame, to_shot: Matrix) -> Matrix:
     """A rough fit made fine on the edges of the spine, with blocks of each side in turn.
 
     Args:
-        reference: edges of the reference in the frame.
+        reference: edges of the reference in the frame, in blocks of each side.
         shot: grey pixels of the whole shot.
+        frame: the frame.
         to_shot: the rough fit, reference to shot.
-        sides: of the blocks, pixels of the frame.
     """
     inner = frame.to_photo
-    for side in sides:
-        if min(frame.size) < side:
-            continue
+    for blocks in reference:
         moved = edges(frame.cut(shot, to_shot), frame.glyph_px)
-        middles, shifts, clear = block_shifts(reference, moved, side)
+        middles, shifts, clear = block_shifts(blocks, moved)
         firm = clear >= np.quantile(clear, 0.3)
         warp = _common_warp(middles[firm], middles[firm] + shifts[firm])
         if warp is not None and _moves_little(warp, frame):
             to_shot = to_shot @ inner @ warp @ np.linalg.inv(inner)
     return to_shot
+
+
+def in_sides(reference: Field, sides: Sequence[int]) -> list[Blocks]:
+    """Blocks of each side that the field has room for."""
+    return [in_blocks(reference, side) for side in sides if min(reference.shape) >= side]
 
 
 def _common_warp(ours: Floats, theirs: Floats) -> Matrix | None:
@@ -261,7 +286,7 @@ def measure_residual(reference: Field, shot: Field) -> Residual:
         The median distance of the blocks that agree, and their share of all.
     """
     side = min(SMALL[-1], *reference.shape)
-    _, shifts, _ = block_shifts(reference, shot, side)
+    _, shifts, _ = block_shifts(in_blocks(reference, side), shot)
     apart = np.hypot(shifts[:, 0], shifts[:, 1])
     near = apart[apart <= NEAR_PX]
     if not len(near):

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import cv2
 import numpy as np
@@ -16,11 +19,13 @@ from stampreader.relief.maps import FEWEST_SHOTS
 from stampreader.relief.register import (
     LARGE,
     SMALL,
+    Blocks,
     Features,
     Field,
     Residual,
     edges,
     find_features,
+    in_sides,
     measure_residual,
     refine,
     rough_fit,
@@ -29,6 +34,7 @@ from stampreader.relief.register import (
 from stampreader.spine import Face, quad_size
 from stampreader.words import Quad
 
+T = TypeVar("T")
 Finder = Callable[[Photo], tuple[Face, ...]]
 
 MOST_SHOTS = 12
@@ -136,13 +142,11 @@ def look_closer(stack: Stack, photos: Sequence[Photo], quad: Quad, glyph_px: flo
     """
     frame = frame_round(quad, glyph_px)
     fits = {f.number: f.to_shot for f in stack.fits if f.to_shot is not None}
-    shared = _mean([_field(photos, frame, k, fit) for k, fit in fits.items()])
-    finer = {
-        k: fit if k == stack.reference else refine(shared, photos[k].grey, frame, fit, SMALL)
-        for k, fit in fits.items()
-    }
-    moved = {k: _field(photos, frame, k, fit) for k, fit in finer.items()}
-    left = {k: _left(moved, moved.keys(), k) for k in finer if k != stack.reference}
+    shared = in_sides(_mean(_fields(photos, frame, fits).values()), SMALL)
+    others = fits.keys() - {stack.reference}
+    finer = fits | _each(lambda k: refine(shared, photos[k].grey, frame, fits[k]), others)
+    moved = _fields(photos, frame, finer)
+    left = _lefts(moved, moved.keys(), others)
     new = tuple(
         replace(f, to_shot=finer[f.number], residual_px=left[f.number].px)
         if f.number in left
@@ -249,17 +253,17 @@ def _fits(
     lit from between.
     """
     fits = {k: fit for k, fit in enumerate(rough) if fit is not None}
-    moved = {k: _field(photos, frame, k, fit) for k, fit in fits.items()}
+    moved = _fields(photos, frame, fits)
     fitting, fine = {reference}, {reference}
     left: dict[int, Residual] = {}
     for _ in range(ROUNDS):
         shared = _mean(moved[k] for k in fitting)
-        for k in fits.keys() - fine:
-            sides = SMALL if k in fitting else LARGE
-            fits[k] = refine(shared, photos[k].grey, frame, fits[k], sides)
-            moved[k] = _field(photos, frame, k, fits[k])
-            fine |= {k} & fitting
-        left = {k: _left(moved, fitting, k) for k in fits if k != reference}
+        open_yet = fits.keys() - fine
+        for some, sides in ((open_yet & fitting, SMALL), (open_yet - fitting, LARGE)):
+            fits |= _refined(photos, frame, {k: fits[k] for k in some}, in_sides(shared, sides))
+        moved |= _fields(photos, frame, {k: fits[k] for k in open_yet})
+        fine |= open_yet & fitting
+        left = _lefts(moved, fitting, fits.keys() - {reference})
         fitting = {reference, *(k for k, rest in left.items() if rest.share >= LEAST_SHARE)}
         if fits.keys() == fine:
             break
@@ -291,12 +295,36 @@ def _on_the_spine(whole: Sequence[Fit], spine: Sequence[Fit]) -> tuple[list[Fit]
     ], True
 
 
+def _refined(
+    photos: Sequence[Photo], frame: Frame, fits: Mapping[int, Matrix], shared: Sequence[Blocks]
+) -> dict[int, Matrix]:
+    return _each(lambda k: refine(shared, photos[k].grey, frame, fits[k]), fits.keys())
+
+
+def _fields(photos: Sequence[Photo], frame: Frame, fits: Mapping[int, Matrix]) -> dict[int, Field]:
+    """The edges of each shot that fits, in the frame."""
+    return _each(lambda k: _field(photos, frame, k, fits[k]), fits.keys())
+
+
+def _each(task: Callable[[int], T], numbers: Collection[int]) -> dict[int, T]:
+    """A task done for shots by number, several at a time: NumPy and OpenCV let threads run."""
+    ordered = sorted(numbers)
+    with ThreadPoolExecutor(max_workers=min(len(ordered), os.cpu_count() or 1) or 1) as pool:
+        return dict(zip(ordered, pool.map(task, ordered), strict=True))
+
+
 def _field(photos: Sequence[Photo], frame: Frame, number: int, fit: Matrix) -> Field:
     return edges(frame.cut(photos[number].grey, fit), frame.glyph_px) * frame.weight
 
 
 def _mean(fields: Iterable[Field]) -> Field:
     return np.asarray(np.mean(list(fields), axis=0), np.complex64)
+
+
+def _lefts(
+    moved: Mapping[int, Field], fitting: Collection[int], numbers: Collection[int]
+) -> dict[int, Residual]:
+    return _each(lambda k: _left(moved, fitting, k), numbers)
 
 
 def _left(moved: Mapping[int, Field], fitting: Collection[int], number: int) -> Residual:

@@ -8,7 +8,7 @@ from worn_face import SIZE, SPINE, camera, finder, height_field, shot, stack
 from stampreader.errors import PhotoError, UsageError
 from stampreader.photo import photo_from_pixels
 from stampreader.relief import stack_shots
-from stampreader.relief.register import block_shifts, edges, find_features, rough_fit
+from stampreader.relief.register import block_shifts, edges, find_features, in_blocks, rough_fit
 
 GRID = np.array([[(x, y) for x in (200, 450, 700) for y in (150, 210, 270)]], np.float64)
 
@@ -46,7 +46,7 @@ def test_the_residual_is_the_true_one(face):
     still, _ = shot(face, 0)
     moved = cv2.warpAffine(still.grey, np.array([[1, 0, 0.6], [0, 1, -0.4]]), SIZE)
     fields = [edges(grey, 44.0) for grey in (still.grey, np.asarray(moved, np.uint8))]
-    _, shifts, _ = block_shifts(fields[0], fields[1], 64)
+    _, shifts, _ = block_shifts(in_blocks(fields[0], 64), fields[1])
     assert np.median(shifts, axis=0) == pytest.approx((0.6, -0.4), abs=0.05)
 
 

@@ -102,9 +102,23 @@ def negative_log_likelihood(pairs: Sequence[tuple[float, bool]], temperature: fl
 
 
 def with_threshold(card: Mapping[str, Any], choice: Choice) -> dict[str, Any]:
-    """The card with the threshold and what it rests on."""
+    """The card with the threshold, what it rests on, and what that promises in words."""
     caps = {**card.get("caps", {}), "sure_at": choice.sure_at, "calibrated": True}
-    return {**card, "caps": caps, "calibration": {**asdict(choice), "unit": "connector"}}
+    promise = {"certified": choice.certified, "text": in_words(choice)}
+    calibration = {**asdict(choice), "unit": "connector"}
+    return {**card, "caps": caps, "promise": promise, "calibration": calibration}
+
+
+def in_words(choice: Choice) -> str:
+    """What the calibration shows and what it does not."""
+    shown = "is shown" if choice.certified else "is not shown"
+    return (
+        f"Of {choice.connectors} rendered connectors with a figure sure at {choice.sure_at:g}, "
+        f"{choice.errors} had a wrong one: no more than {100 * choice.bound:.2g} % at "
+        f"{100 * (1 - choice.delta):g} % confidence. The promise of {100 * choice.alpha:g} % "
+        f"{shown}. Rendered photos certify nothing about every phone and every connector: "
+        "a person confirms."
+    )
 
 
 def with_temperature(card: Mapping[str, Any], connectors: Sequence[Connector]) -> dict[str, Any]:
@@ -112,7 +126,8 @@ def with_temperature(card: Mapping[str, Any], connectors: Sequence[Connector]) -
     caps = dict(card.get("caps", {}))
     found = caps.get("temperature", 1.0) * best_temperature(connectors)
     caps |= {"temperature": round(found, 3), "calibrated": False}
-    return {**{k: v for k, v in card.items() if k != "calibration"}, "caps": caps}
+    gone = ("calibration", "promise")
+    return {**{k: v for k, v in card.items() if k not in gone}, "caps": caps}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -84,7 +84,8 @@ def test_card_records_what_was_shown(tmp_path, capsys, count, status):
     written = json.loads(card.read_text("utf-8"))
     assert ["0"] == written["classes"] and 0.85 == written["caps"]["link_at"]
     assert (count, 0) == (written["calibration"]["connectors"], written["calibration"]["errors"])
-    assert (status == 0) == written["calibration"]["certified"]
+    assert (status == 0) == written["calibration"]["certified"] == written["promise"]["certified"]
+    assert f"Of {count} rendered connectors" in written["promise"]["text"]
     assert stats.beta.ppf(0.95, 1, count) == pytest.approx(written["calibration"]["bound"])
     assert ("NOT shown" in capsys.readouterr().out) == bool(status)
 

@@ -4,20 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from stampreader.photo.decode import Pixels
 
 Colour = tuple[int, int, int]
 Rect = tuple[float, float, float, float]
 """Left, top, right, bottom."""
+Point = npt.NDArray[Any]
 
 WHITE: Colour = (255, 255, 255)
 DARK: Colour = (32, 32, 32)
 COARSE = 4
 """Pixels of the picture to one of the map of what is covered."""
+BOX, PLATE = 3.0, 6.0
+"""What it costs to cover a box with a figure or mark in it, and a plate."""
+CROSSING = 2.0
+"""What a line across another plate, box or line costs."""
+LENGTH = 0.1
+"""What a line costs for each font size of its length."""
 WEIGHT = 600
 SPACE = 0.35
 """Space inside a plate round its words, in font sizes."""
@@ -31,12 +40,17 @@ class _Plate:
 
 
 class Plates:
-    """The plates of one picture; they are placed when all boxes are known."""
+    """The plates of one picture; they are placed when all boxes are known.
+
+    Attributes:
+        lines: both ends of the line of each plate drawn, in pixels of the picture.
+    """
 
     def __init__(self, canvas: Pixels, size_px: int) -> None:
         """Plates for a picture, `(H, W, 3) uint8 BGR`, written `size_px` high."""
         self._canvas, self._size = canvas, size_px
         self._plates: list[_Plate] = []
+        self.lines: list[tuple[Point, Point]] = []
         self._taken = np.zeros([side // COARSE + 1 for side in canvas.shape[:2]], np.float32)
 
     def keep_clear(self, outline: Pixels, weight: float = 1.0) -> None:
@@ -48,7 +62,7 @@ class Plates:
     def add(self, outline: Pixels, words: str, colour: Colour) -> None:
         """A plate for a box, `(4, 2)` in pixels of the picture."""
         self._plates.append(_Plate(outline, words, colour))
-        self.keep_clear(outline, 3.0)
+        self.keep_clear(outline, BOX)
 
     def draw(self) -> None:
         """Place and draw all plates, each with a line to its box where it stands off."""
@@ -56,7 +70,8 @@ class Plates:
             rect = self._place(plate)
             left, top, right, bottom = rect
             corners = np.array([(left, top), (right, top), (right, bottom), (left, bottom)])
-            self.keep_clear(corners, 6.0)
+            self.keep_clear(corners, PLATE)
+            self.lines.append(_line_to(plate, rect))
             self._draw(plate, rect)
 
     def _place(self, plate: _Plate) -> Rect:
@@ -64,13 +79,24 @@ class Plates:
         space = 2 * SPACE * self._size
         width, height = (side + space for side in text_size(plate.words, self._size))
         rects = [self._inside(r) for r in _around(_bounds(plate.outline), width, height)]
-        return min(rects, key=self._covered)
+        return min(rects, key=lambda rect: self._covered(rect) + self._crossed(plate, rect))
 
     def _covered(self, rect: Rect) -> float:
         """How much a plate here would cover, rounded so that traces do not count."""
         left, top, right, bottom = (int(v) // COARSE for v in rect)
         area = self._taken[max(top, 0) : bottom + 1, max(left, 0) : right + 1]
         return round(float(area.mean()), 1) if area.size else 9.0
+
+    def _crossed(self, plate: _Plate, rect: Rect) -> float:
+        """What the line from the plate to its box costs: its length, and what it runs over."""
+        near, middle = _line_to(plate, rect)
+        steps = near + (middle - near) * np.linspace(0, 1, 24)[:, None]
+        x, y = (steps / COARSE).astype(int).T
+        rows, columns = self._taken.shape
+        on = self._taken[y.clip(0, rows - 1), x.clip(0, columns - 1)]
+        over = bool((on >= PLATE).any()) + bool((on[6:] == BOX).any())
+        over += sum(_meet((near, middle), line) for line in self.lines)
+        return CROSSING * over + LENGTH * float(np.linalg.norm(middle - near)) / self._size
 
     def _inside(self, rect: Rect) -> Rect:
         """The same plate moved into the picture."""
@@ -91,6 +117,23 @@ class Plates:
         cv2.rectangle(self._canvas, (left, top), (right, bottom), WHITE, pen)
         inner = round(SPACE * self._size)
         write(self._canvas, plate.words, (left + inner, top + inner), self._size, WHITE)
+
+
+def _line_to(plate: _Plate, rect: Rect) -> tuple[Point, Point]:
+    """Both ends of the line from a box to the middle of its plate."""
+    left, top, right, bottom = rect
+    middle = np.array([(left + right) / 2, (top + bottom) / 2])
+    return np.array(_nearest(plate.outline, (round(middle[0]), round(middle[1])))), middle
+
+
+def _meet(a: tuple[Point, Point], b: tuple[Point, Point]) -> bool:
+    """Whether two lines cross: the ends of each lie on either side of the other."""
+
+    def side(line: tuple[Point, Point], point: Point) -> float:
+        (x, y), (u, v) = line[1] - line[0], point - line[0]
+        return float(x * v - y * u)
+
+    return side(a, b[0]) * side(a, b[1]) < 0 and side(b, a[0]) * side(b, a[1]) < 0
 
 
 def text_band(lines: Sequence[str], width: int, size_px: int) -> Pixels:

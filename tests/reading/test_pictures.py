@@ -9,7 +9,7 @@ from stampreader.errors import UsageError
 from stampreader.figures import Caps
 from stampreader.photo import photo_from_pixels
 from stampreader.reading import evidence_crop, read_photo, sketch
-from stampreader.reading.plates import text_band
+from stampreader.reading.plates import Plates, text_band
 from stampreader.reading.sketch import COLOURS, LONG_PX, SHORT_PX
 from stampreader.spine import face_along
 from stampreader.words import Slot, Stamp
@@ -125,3 +125,21 @@ def test_long_lines_wrap():
     assert one.shape[1] == wrapped.shape[1] == 600
     assert wrapped.shape[0] > 3 * one.shape[0] / 2
     assert (wrapped[:, -8:] == 255).all()
+
+
+def test_lines_of_plates_do_not_cross():
+    """Three figures close below a row of marks, as on a crowded spine: each line goes its own way."""
+    canvas = np.full((700, 1500, 3), 90, np.uint8)
+    plates = Plates(canvas, 30)
+    boxes = [(60, 300, 220, 350), (260, 290, 560, 340), (600, 280, 720, 330)]
+    boxes += [(260, 345, 330, 395), (480, 335, 540, 385), (740, 320, 840, 370)]
+    for number, (left, top, right, bottom) in enumerate(boxes):
+        outline = np.array([(left, top), (right, top), (right, bottom), (left, bottom)], np.int32)
+        plates.add(outline, f"a figure {number}", (60, 60, 60))
+    plates.draw()
+    drawn = np.zeros(canvas.shape[:2], np.uint8)
+    for near, middle in plates.lines:
+        one = np.zeros(canvas.shape[:2], np.uint8)
+        cv2.line(one, near.round().astype(int).tolist(), middle.round().astype(int).tolist(), 1, 3)
+        drawn += one
+    assert (6, 1) == (len(plates.lines), drawn.max())

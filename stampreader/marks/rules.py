@@ -22,7 +22,8 @@ EDITIONS: dict[str, tuple[str, ...]] = {
 MONTHS = tuple("JAN FEB MAR APR MAY JUN JUL AUG SEP OCT NOV DEC".split())  # noqa: SIM905
 
 _YEAR4 = Digits("year", 4, ("19", "20"))
-_YEAR2 = Digits("year", 2)
+_YEAR2 = Digits("year", 2, tuple(f"{n:02d}" for n in range(100) if n not in (19, 20)))
+"""Two digits, but not those that begin a year of which the rest was not seen."""
 _YEAR = maybe(
     Either(
         (

@@ -72,6 +72,7 @@ CASES = {
         ["CE 9123", "EN 362:2004/B", "EN 12275:2013/B", "UIAA"],
     ),
     "run-together": ("UIAACE9123EN362", ["UIAA", "CE 9123", "EN 362"]),
+    "half-a-year": ("EN 362:20", ["EN 362"]),
     "with-figures": ("CE 9123 27kN 8kN 7kN UIAA", ["CE 9123", "UIAA"]),
 }
 

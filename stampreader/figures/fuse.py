@@ -17,9 +17,7 @@ from stampreader.figures.lines import RING, Line
 from stampreader.words import Glyph
 
 SKIP = 0.9  # cost of a glyph only one of the readers saw
-UNLIKE = (
-    0.25  # cost of a pair of characters, for each nat by which the readers contradict each other
-)
+UNLIKE = 0.25  # cost of each nat by which the readers contradict each other on a character
 REACH = 0.55  # distance along the line, in heights, that costs as much as a skip
 ASIDE = 0.7  # how far off the line, in heights, a glyph may lie
 BEYOND = 2.5  # how far past the ends of a line, in heights

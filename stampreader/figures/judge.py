@@ -18,7 +18,7 @@ from stampreader.figures.pairs import companion, go_together
 from stampreader.figures.sense import (
     arrows_righted,
     compared,
-    doubted,
+    corrected,
     fitting,
     once,
     too_much_for_open,
@@ -64,7 +64,7 @@ def judge(draft: Draft, others: Others, caps: Caps = DEFAULT) -> Stamp:
     figures = {slot: _figure(draft, slot, joint, others, caps) for slot in SLOTS}
     if joint is not None:
         for claim in joint.claims:
-            if claim.number.value is not None and _stands(figures, claim, caps):
+            if _stands(figures, claim, caps):
                 figures[claim.slot] = _proposed(figures[claim.slot], joint, claim)
         figures = once(figures, draft, joint)
         figures |= {c.slot: _told(figures, c, draft, second, caps) for c in draft.claims}
@@ -261,9 +261,8 @@ def _told(
     value = Decimal(heard.text) if NUMBER.fullmatch(heard.text) else None
     if value is None or not fitting(value, claim.slot, figures, caps):
         return figure
-    kept = tuple(d for d in figure.doubts if d is not Doubt.OUT_OF_RANGE)
-    told = Figure(value, State.ASK, 0.5 * heard.confidence, _box(draft, claim.number), kept)
-    return doubted(told, Doubt.READERS_DISAGREE)
+    box = _box(draft, claim.number)
+    return corrected(value, heard.confidence, box, figure.doubts, Doubt.READERS_DISAGREE)
 
 
 def _notes(draft: Draft) -> list[str]:

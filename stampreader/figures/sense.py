@@ -12,7 +12,7 @@ from stampreader.figures.geometry import distance
 from stampreader.figures.lines import ARROWS
 from stampreader.figures.slots import Claim
 from stampreader.figures.tokens import Number
-from stampreader.words import NOTHING, Doubt, Figure, Slot, State
+from stampreader.words import NOTHING, Doubt, Figure, Quad, Slot, State
 
 ALONG_ONLY_KN = 18
 """No connector is stamped with so much for an open gate; closed along the spine hardly any with
@@ -58,9 +58,9 @@ def with_lost_point(figures: dict[Slot, Figure], caps: Caps) -> dict[Slot, Figur
         tenth = None if figure.kN is None else figure.kN / 10
         whole = figure.kN is not None and figure.kN >= 100 and figure.kN == int(figure.kN)
         if tenth is not None and whole and fitting(tenth, slot, out, caps):
-            kept = tuple(d for d in figure.doubts if d is not Doubt.OUT_OF_RANGE)
-            told = Figure(tenth, State.ASK, 0.5 * figure.confidence, figure.box, kept)
-            out[slot] = doubted(told, Doubt.WEAK_GLYPH)
+            out[slot] = corrected(
+                tenth, figure.confidence, figure.box, figure.doubts, Doubt.WEAK_GLYPH
+            )
     return out
 
 
@@ -109,6 +109,14 @@ def compared(figures: dict[Slot, Figure]) -> dict[Slot, Figure]:
         for name, figure in ((Slot.CLOSED, closed), (slot, other)):
             out[name] = doubted(figure, Doubt.OUT_OF_RANGE)
     return out
+
+
+def corrected(
+    value: Decimal, confidence: float, box: Quad | None, doubts: Sequence[Doubt], doubt: Doubt
+) -> Figure:
+    """Another value in the place of one out of range: asked, half as confident, one doubt more."""
+    kept = tuple(d for d in doubts if d is not Doubt.OUT_OF_RANGE)
+    return doubted(Figure(value, State.ASK, 0.5 * confidence, box, kept), doubt)
 
 
 def doubted(figure: Figure, doubt: Doubt) -> Figure:

@@ -220,10 +220,7 @@ def by_order(numbers: Sequence[Number]) -> tuple[Claim, ...]:
     first, *others = (v for v in values if v is not None)
     if not shown or any(v >= first for v in others):
         return ()
-    return tuple(
-        Claim(slot, number, 1.0 / 3.0, None, by_order=True)
-        for slot, number in zip(SLOTS, numbers, strict=True)
-    )
+    return _in_order(numbers)
 
 
 def pair(numbers: Sequence[Number]) -> tuple[Claim, ...]:
@@ -237,10 +234,14 @@ def pair(numbers: Sequence[Number]) -> tuple[Claim, ...]:
     first, second = (n.value for n in numbers)
     if first is None or second is None or second >= first:
         return ()
-    slots = (Slot.CLOSED, Slot.CROSS)
+    return _in_order(numbers)
+
+
+def _in_order(numbers: Sequence[Number]) -> tuple[Claim, ...]:
+    """Numbers for the first slots: closed, cross, open."""
     return tuple(
         Claim(slot, number, 1.0 / 3.0, None, by_order=True)
-        for slot, number in zip(slots, numbers, strict=True)
+        for slot, number in zip(SLOTS, numbers, strict=False)
     )
 
 

@@ -72,7 +72,7 @@ class Plates:
             corners = np.array([(left, top), (right, top), (right, bottom), (left, bottom)])
             self.keep_clear(corners, PLATE)
             self.lines.append(_line_to(plate, rect))
-            self._draw(plate, rect)
+            self._draw(plate, rect, self.lines[-1])
 
     def _place(self, plate: _Plate) -> Rect:
         """The place that covers least; of those that cover alike the nearest."""
@@ -106,11 +106,10 @@ class Plates:
         dy = max(-top, 0) or min(rows - bottom, 0)
         return left + dx, top + dy, right + dx, bottom + dy
 
-    def _draw(self, plate: _Plate, rect: Rect) -> None:
+    def _draw(self, plate: _Plate, rect: Rect, line: tuple[Point, Point]) -> None:
         left, top, right, bottom = (round(v) for v in rect)
         pen = max(1, self._size // 14)
-        middle = ((left + right) // 2, (top + bottom) // 2)
-        near = _nearest(plate.outline, middle)
+        near, middle = (end.round().astype(int).tolist() for end in line)
         cv2.line(self._canvas, near, middle, WHITE, 3 * pen, cv2.LINE_AA)
         cv2.line(self._canvas, near, middle, plate.colour, pen, cv2.LINE_AA)
         cv2.rectangle(self._canvas, (left, top), (right, bottom), plate.colour, -1)

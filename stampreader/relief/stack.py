@@ -144,7 +144,7 @@ def look_closer(stack: Stack, photos: Sequence[Photo], quad: Quad, glyph_px: flo
     fits = {f.number: f.to_shot for f in stack.fits if f.to_shot is not None}
     shared = in_sides(_mean(_fields(photos, frame, fits).values()), SMALL)
     others = fits.keys() - {stack.reference}
-    finer = fits | _each(lambda k: refine(shared, photos[k].grey, frame, fits[k]), others)
+    finer = fits | _refined(photos, frame, fits, others, shared)
     moved = _fields(photos, frame, finer)
     left = _lefts(moved, moved.keys(), others)
     new = tuple(
@@ -260,7 +260,7 @@ def _fits(
         shared = _mean(moved[k] for k in fitting)
         open_yet = fits.keys() - fine
         for some, sides in ((open_yet & fitting, SMALL), (open_yet - fitting, LARGE)):
-            fits |= _refined(photos, frame, {k: fits[k] for k in some}, in_sides(shared, sides))
+            fits |= _refined(photos, frame, fits, some, in_sides(shared, sides))
         moved |= _fields(photos, frame, {k: fits[k] for k in open_yet})
         fine |= open_yet & fitting
         left = _lefts(moved, fitting, fits.keys() - {reference})
@@ -296,9 +296,14 @@ def _on_the_spine(whole: Sequence[Fit], spine: Sequence[Fit]) -> tuple[list[Fit]
 
 
 def _refined(
-    photos: Sequence[Photo], frame: Frame, fits: Mapping[int, Matrix], shared: Sequence[Blocks]
+    photos: Sequence[Photo],
+    frame: Frame,
+    fits: Mapping[int, Matrix],
+    numbers: Collection[int],
+    shared: Sequence[Blocks],
 ) -> dict[int, Matrix]:
-    return _each(lambda k: refine(shared, photos[k].grey, frame, fits[k]), fits.keys())
+    """Finer fits of some of the shots."""
+    return _each(lambda k: refine(shared, photos[k].grey, frame, fits[k]), numbers)
 
 
 def _fields(photos: Sequence[Photo], frame: Frame, fits: Mapping[int, Matrix]) -> dict[int, Field]:

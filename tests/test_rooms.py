@@ -41,6 +41,7 @@ OWNERS = {
     "rich": "cli/",
     "torch": "train/",
     "mitsuba": "train/",
+    "bpy": "train/traced/blender.py",
     "distributed": "reading/cluster.py",
 }
 """Modules from outside that only one place of the package may import; development tools apart."""

@@ -26,6 +26,7 @@ from stampreader.train.dice import Shader
 from stampreader.train.draw import MOST, STRIP, TILE
 from stampreader.train.model import Detector, Finder, LineReader, prepare, widened
 from stampreader.train.pool import Pool
+from stampreader.train.prints import Prints
 from stampreader.train.shade import move, shade, shade_and_mark
 
 Tensor = torch.Tensor
@@ -45,6 +46,8 @@ class Config:
     lights: int = 3_000  # environments
     uses: int = 4  # steps a shaded picture serves on average, each time moved and exposed otherwise
     album: int = 24_000  # shaded pictures held on the device
+    printed: float = 0.5  # share of traced pictures among what is shown, where there are any
+    prints: int = 12_000  # of them held on the device
     level: float = 0.85  # share of tiles with level text, either way up, as the finder lays them
     compiled: bool = False  # the shader made into one program first: pays on a GPU
     average: float = 0.9995  # of the weights that are exported
@@ -54,7 +57,7 @@ class Config:
 
 def toy(config: Config) -> Config:
     """The same run at a size for the tests."""
-    return replace(config, batch=4, kept=16, lights=16, album=12, minutes=2.0)
+    return replace(config, batch=4, kept=16, lights=16, album=12, prints=8, minutes=2.0)
 
 
 def rate_at(config: Config, progress: float) -> float:
@@ -65,6 +68,8 @@ def rate_at(config: Config, progress: float) -> float:
     return config.rate * (0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * p)))
 
 
+PICTURE = (448, 640)
+"""Height and width of the traced pictures."""
 SIZES = {"detector": (192, TILE), "finder": (TILE, TILE), "line": (TILE, TILE)}
 """Height and width of the shaded tiles of each part, pixels."""
 FIRST = 2_000
@@ -126,6 +131,15 @@ def photograph(config: Config, batch: tuple[Tensor, ...], sh: Shader) -> tuple[T
         pictures = torch.nan_to_num(pictures)
         glyphs = torch.cat([glyphs[..., :8], glyphs[..., 8:] * sound[:, None, None]], -1)
     return pictures, glyphs
+
+
+def of_prints(config: Config, prints: Prints) -> tuple[Tensor, Tensor]:
+    """The same of traced pictures, as each part is shown them."""
+    with torch.no_grad():
+        if config.part == "line":
+            return prints.strips(config.batch)
+        level = 0.0 if config.part == "finder" else config.level
+        return prints.tiles(config.batch, SIZES[config.part], level)
 
 
 def on_strips(glyphs: Tensor) -> Tensor:
@@ -215,6 +229,7 @@ def run(
     workers: int,
     steps: int,
     probes: Path | None = None,
+    traced: Path | None = None,
 ) -> dict[str, float]:
     """Train until the schedule, the time of this call or the number of steps is used up."""
     rank, world = _rank()
@@ -262,6 +277,7 @@ def run(
     for _ in range(min(FIRST, config.album) // config.batch):
         album.put(*photograph(config, pool.batch(config.batch, sh.generator), sh))
     now, ready = state.seconds, of_first(mark - began, device, world)
+    prints = Prints(traced, config.prints, PICTURE, sh) if traced else None
     log = (out / f"{config.part}.log").open("a")
     print(f"{config.part}: start at step {state.step}, ready after {ready:.0f} s", flush=True)
     while steps > 0:
@@ -274,7 +290,12 @@ def run(
             group["lr"] = rate
         pool.refresh()
         if counted % config.uses == 0:
-            album.put(*photograph(config, pool.batch(config.batch, sh.generator), sh))
+            if prints:
+                prints.refresh()
+            if prints and float(torch.rand(1)) < prints.share(config.printed):
+                album.put(*of_prints(config, prints))
+            else:
+                album.put(*photograph(config, pool.batch(config.batch, sh.generator), sh))
         seen = again(config, album.batch(config.batch, sh), sh)
         parts = loss_of(config, net, *seen, sh)
         total = sum(parts.values())
@@ -296,13 +317,16 @@ def run(
                 sums[name] = float(value.detach())
             line = {"step": state.step, "s": round(state.seconds), "rate": round(rate, 6),
                     "tiles_s": round(world * counted * config.batch / (time.monotonic() - mark)),
-                    "skipped": skipped, "pool": pool.filled, **{k: round(v, 4) for k, v in sums.items()}}  # fmt: skip
+                    "skipped": skipped, "pool": pool.filled,
+                    "prints": prints.filled if prints else 0, **{k: round(v, 4) for k, v in sums.items()}}  # fmt: skip
             print(json.dumps(line), flush=True)
             log.write(json.dumps(line) + "\n")
             log.flush()
         if rank == 0 and state.step % 1500 == 0:
             state.save(path, config)
     pool.close()
+    if prints:
+        prints.close()
     if rank == 0:
         state.save(path, config)
     if world > 1:
@@ -329,16 +353,20 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=Config.seed)
     parser.add_argument("--compiled", action="store_true", help="compile the shader first (GPU)")
     parser.add_argument("--level", type=float, default=Config.level, help="share of level tiles")
+    parser.add_argument("--prints", type=Path, help="folder stampreader.train.traced fills")
+    parser.add_argument("--printed", type=float, default=Config.printed, help="share of them")
     parser.add_argument("--toy", action="store_true", help="three tiny steps, for the tests")
     args = parser.parse_args()
     config = Config(
         part=args.part, minutes=args.minutes, batch=args.batch, rate=args.rate, seed=args.seed,
-        level=args.level, compiled=args.compiled,
+        level=args.level, compiled=args.compiled, printed=args.printed,
     )  # fmt: skip
     steps = 10**9
     if args.toy:
         config, steps = toy(config), 3
-    run(config, args.faces, args.out, args.stop_after, args.workers, steps, args.surroundings)
+    run(
+        config, args.faces, args.out, args.stop_after, args.workers, steps, args.surroundings,
+        args.prints)  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -134,8 +134,8 @@ def draw_tile(rng: np.random.Generator, faces: dict[str, Any]) -> Tile:
     centre = rng.uniform(0.25, 0.75, 2) * TILE
     h = np.array([[1, 0, centre[0]], [0, 1, centre[1]], [0, 0, 1]]) @ h
     mask = np.zeros((TILE * OVER, TILE * OVER), np.uint8)
-    _draw(mask, sheet, to_tile, cap)
-    mask = _sometimes_hollow(rng, mask, cap)
+    paint_sheet(mask, sheet, to_tile, cap)
+    mask = sometimes_hollow(rng, mask, cap)
     frame = np.concatenate([h.ravel(), [curvature, half, cap]]).astype(np.float32)
     return Tile(_shrink(mask), _labels(sheet, to_tile, cap), frame)
 
@@ -144,7 +144,7 @@ def _shrink(mask: np.ndarray) -> np.ndarray:
     return cv2.resize(mask, (TILE, TILE), interpolation=cv2.INTER_AREA)
 
 
-def _sometimes_hollow(rng: np.random.Generator, mask: np.ndarray, cap: float) -> np.ndarray:
+def sometimes_hollow(rng: np.random.Generator, mask: np.ndarray, cap: float) -> np.ndarray:
     """Now and then only the outlines of what was drawn, as on engraved outline type."""
     if rng.random() >= HOLLOW or not mask.any():
         return mask
@@ -153,14 +153,16 @@ def _sometimes_hollow(rng: np.random.Generator, mask: np.ndarray, cap: float) ->
     return np.asarray(cv2.morphologyEx(mask, cv2.MORPH_GRADIENT, disc))
 
 
-def _draw(mask: np.ndarray, sheet: Sheet, to_tile: Any, cap: float) -> None:
+def paint_sheet(mask: np.ndarray, sheet: Sheet, to_mask: Any, cap: float) -> None:
+    """Draw a sheet's shapes on a mask that is `OVER` times as large as the pixels `to_mask` gives."""
+    middle = np.array(mask.shape[::-1]) / OVER / 2
     if sheet.shapes:
         lengths = [len(s.points) for s in sheet.shapes]
-        every = to_tile(np.concatenate([s.points for s in sheet.shapes]))
+        every = to_mask(np.concatenate([s.points for s in sheet.shapes]))
         for shape, points in zip(
             sheet.shapes, np.split(every, np.cumsum(lengths)[:-1]), strict=True
         ):
-            if np.nanmin(np.abs(points - TILE / 2).max(1)) < TILE / 2 + 40:
+            if np.nanmin((np.abs(points - middle) - middle).max(1)) < 40:
                 _paint(mask, points, shape.width, shape.cut, cap)
 
 
@@ -196,7 +198,7 @@ def draw_lines(rng: np.random.Generator, faces: dict[str, Any]) -> Tile:
                 [x, middle - (p[:, 1] - 0.5) * cap + slope * from_middle + bow * from_middle**2], 1
             )
 
-        _draw(mask, sheet, to_tile, cap)
+        paint_sheet(mask, sheet, to_tile, cap)
         if rng.random() < 0.35:  # the edge of a line above or below, which is not read
             other = random_line(rng, faces)
             away = np.array([rng.uniform(-2, 2), rng.uniform(1.1, 1.3) * rng.choice([-1, 1])])
@@ -205,14 +207,14 @@ def draw_lines(rng: np.random.Generator, faces: dict[str, Any]) -> Tile:
                 moved: np.ndarray = at(p + away)
                 return moved
 
-            _draw(mask, other, beside, cap)
+            paint_sheet(mask, other, beside, cap)
         order = sorted(sheet.glyphs, key=lambda g: g[1])
         at = to_tile(np.array([[g[1], g[2]] for g in order]))[:, 0] if order else np.zeros(0)
         for g, x in zip(order, at, strict=True):
             if 4 < x < TILE - 4 and filled < MOST:
                 rows[filled, [0, 1, 2, 8]] = g[0], x, strip, 1
                 filled += 1
-    mask = _sometimes_hollow(rng, mask, 28.0)
+    mask = sometimes_hollow(rng, mask, 28.0)
     frame = np.array([1, 0, TILE / 2, 0, 1, TILE / 2, 0, 0, 1, 0, TILE * 2, 28], np.float32)
     return Tile(_shrink(mask), rows, frame)
 

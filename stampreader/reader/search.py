@@ -20,9 +20,9 @@ CLOSER_PX = 1280
 """The same where that search led to little."""
 CELL = 8
 """Pixels of the copy a cell of the finder's maps stands for."""
-SPOT_AT = 0.5
+SPOT_AT = 0.35
 """Least heat of a cell that counts as written on."""
-CORE_AT = 0.85
+CORE_AT = 0.6
 """A place holds at least one cell as hot as this."""
 REACH = 2.6
 """Spots of one stamp lie nearer than this many heights."""

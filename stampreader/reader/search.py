@@ -40,7 +40,7 @@ LEAST = 3
 """Cells of a place."""
 DIRECTED = 0.85
 """Least firmness of its direction, 0 to about 1: on grain and gravel the network wavers."""
-WRITTEN = 0.8
+WRITTEN = 0.92
 """From this score on a place counts with any direction: lines across lines make it waver too."""
 
 Array = npt.NDArray[np.float32]

@@ -71,7 +71,7 @@ def test_a_cut_stamp_is_deeper_where_the_tool_was(baked):
 def test_normals_stand_upright_on_the_surface(scenes):
     """A normal is at right angles to two steps on the surface, and points away from the bench."""
     for body, _, _ in scenes:
-        at = np.zeros((1, 2)) + [0.3, 0.2 * body.form.half]
+        at = np.array([[0.3, 0.2 * body.form.half]])
         steps = [body.form.place(at + d) - body.form.place(at - d) for d in ([0.01, 0], [0, 0.01])]
         normal = body.form.normal(at)
         for step in steps:
@@ -171,8 +171,8 @@ def prints(tmp_path, scenes):
     return store
 
 
-def share_on_ink(picture, rows, kinds):
-    """Share of glyphs that have something bright within half their height."""
+def on_ink(picture, rows, kinds):
+    """For each glyph of these kinds, whether there is something bright within half its height."""
     hits = []
     for row in rows:
         if row[8] > 0.9 and row[0] in kinds:
@@ -188,13 +188,11 @@ def test_rows_follow_the_tiles(prints):
     pictures, rows = prints.tiles(40, (192, 384), 1.0)
     assert pictures.shape == (40, 1, 192, 384)
     digits = {INDEX[c] for c in "0123456789KN"}
-    hits = sum(
-        (
-            share_on_ink(p[0].numpy(), r.numpy(), digits)
-            for p, r in zip(pictures, rows, strict=True)
-        ),
-        [],
-    )
+    hits = [
+        hit
+        for picture, own in zip(pictures[:, 0].numpy(), rows.numpy(), strict=True)
+        for hit in on_ink(picture, own, digits)
+    ]
     assert len(hits) > 100
     assert np.mean(hits) > 0.95
     taught = rows[rows[..., 8] > 0.9]

@@ -14,7 +14,6 @@ from stampreader.train import banks, faces, losses, pictograms, surroundings
 from stampreader.train.__main__ import Config, again, rate_at
 from stampreader.train.album import Album
 from stampreader.train.camera import gauss, jpeg
-from stampreader.train.dice import Shader
 from stampreader.train.draw import STRIP, STRIPS, TILE, draw_lines, draw_tile
 from stampreader.train.model import HEADS, Detector, Finder, LineReader
 from stampreader.train.shade import IGNORED, move, shade

@@ -4,8 +4,9 @@
 
 FEATURES.json is a list with an object a connector of photos that trained nothing: `figures`, a
 list of `{"score": 0..1, "glyph": 0..1, "right": true}`, one for each figure that all named doubts
-left free to be sure (`figures.features`, compared with the truth). `--temperature` writes the
-temperature first; the features then have to be taken again, for the scores change with it. Learn then Test (Angelopoulos
+left free to be sure (`figures.features`, compared with the truth). `--check` leaves the threshold as it
+is and counts how it does on further photos, which no threshold was chosen on: these alone can show the promise
+later. `--temperature` writes the temperature first; the features then have to be taken again, for the scores change with it. Learn then Test (Angelopoulos
 et al., Learn then test, 2021, fixed-sequence testing): the hypothesis that sure is wrong more
 often than α at threshold λ has the p-value p = P(Bin(n, α) ≤ errors); walk from the strictest λ
 down and stop before the first p > δ. The unit is the connector.
@@ -121,6 +122,27 @@ def in_words(choice: Choice) -> str:
     )
 
 
+def checked(card: Mapping[str, Any], connectors: Sequence[Connector]) -> dict[str, Any]:
+    """The card with one more check of its threshold, on photos it was not chosen on."""
+    calibration = dict(card["calibration"])
+    alpha, delta = calibration["alpha"], calibration["delta"]
+    n, errors = accepted(connectors, calibration["sure_at"])
+    checks = [*calibration.get("checks", ()), {"connectors": n, "errors": errors}]
+    whole, wrong = (sum(check[name] for check in checks) for name in ("connectors", "errors"))
+    bound = upper_bound(wrong, whole, delta)
+    calibration |= {"checks": checks, "checked_bound": bound}
+    shown = card["promise"]["certified"] or binomial_cdf(wrong, whole, alpha) <= delta
+    first = {name: calibration[name] for name in Choice.__dataclass_fields__}
+    said = in_words(Choice(**first | {"certified": shown}))
+    said = said.replace(
+        " The promise",
+        f" Of {whole} others, read when the threshold was fixed, {wrong} had a wrong one: no more "
+        f"than {100 * bound:.2g} %. The promise",
+        1,
+    )
+    return {**card, "promise": {"certified": shown, "text": said}, "calibration": calibration}
+
+
 def with_temperature(card: Mapping[str, Any], connectors: Sequence[Connector]) -> dict[str, Any]:
     """The card with another temperature; no threshold is calibrated for it yet."""
     caps = dict(card.get("caps", {}))
@@ -136,6 +158,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("features", type=Path)
     parser.add_argument("--card", type=Path, default=CARD)
     parser.add_argument("--temperature", action="store_true", help="write only the temperature")
+    parser.add_argument("--check", action="store_true", help="count at the threshold there is")
     given = parser.parse_args(arguments)
     connectors = [row["figures"] for row in json.loads(given.features.read_text("utf-8"))]
     card = json.loads(given.card.read_text("utf-8"))
@@ -144,6 +167,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _write(given.card, card)
         print(f"temperature {card['caps']['temperature']}; now take the features again and choose")
         return 0
+    if given.check:
+        card = checked(card, connectors)
+        _write(given.card, card)
+        print(card["promise"]["text"])
+        return int(not card["promise"]["certified"])
     choice = learn_then_test(connectors)
     _write(given.card, with_threshold(card, choice))
     print(

@@ -98,3 +98,26 @@ def test_another_temperature_takes_the_calibration_away(tmp_path):
     assert 0 == calibrate.main([str(features), "--card", str(card), "--temperature"])
     written = json.loads(card.read_text("utf-8"))
     assert "calibration" not in written and not written["caps"]["calibrated"]
+
+
+def test_checks_of_a_fixed_threshold_add_up_to_the_promise(tmp_path, capsys):
+    """Photos read later count at the threshold as it stands; 598 without a wrong one show the promise.
+
+    The bound is Clopper and Pearson's (1934), from the beta distribution of scipy.
+    """
+    features, card = tmp_path / "features.json", tmp_path / "card.json"
+    features.write_text(json.dumps([{"figures": connector(0.999)}] * 100), "utf-8")
+    card.write_text(json.dumps({"caps": {}}), "utf-8")
+    calibrate.main([str(features), "--card", str(card)])
+    at = json.loads(card.read_text("utf-8"))["calibration"]["sure_at"]
+    low = [{"figures": connector(at - 0.01)}] * 50  # these are not sure, and may be wrong
+    features.write_text(json.dumps(low + [{"figures": connector(at)}] * 299), "utf-8")
+    assert 1 == calibrate.main([str(features), "--card", str(card), "--check"])
+    once = json.loads(card.read_text("utf-8"))
+    assert once["calibration"]["checks"] == [{"connectors": 299, "errors": 0}]
+    assert stats.beta.ppf(0.95, 1, 299) == pytest.approx(once["calibration"]["checked_bound"])
+    assert "Of 299 others" in once["promise"]["text"] and "is not shown" in once["promise"]["text"]
+    assert 0 == calibrate.main([str(features), "--card", str(card), "--check"])
+    twice = json.loads(card.read_text("utf-8"))
+    assert twice["promise"]["certified"] and twice["calibration"]["sure_at"] == at
+    assert "Of 598 others" in capsys.readouterr().out

@@ -28,6 +28,7 @@ from stampreader.train.model import Detector, Finder, LineReader, prepare, widen
 from stampreader.train.pool import Pool
 from stampreader.train.prints import Prints
 from stampreader.train.shade import move, shade, shade_and_mark
+from stampreader.train.traced.scene import HIGH, WIDE
 
 Tensor = torch.Tensor
 
@@ -68,8 +69,6 @@ def rate_at(config: Config, progress: float) -> float:
     return config.rate * (0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * p)))
 
 
-PICTURE = (448, 640)
-"""Height and width of the traced pictures."""
 SIZES = {"detector": (192, TILE), "finder": (TILE, TILE), "line": (TILE, TILE)}
 """Height and width of the shaded tiles of each part, pixels."""
 FIRST = 2_000
@@ -277,7 +276,7 @@ def run(
     for _ in range(min(FIRST, config.album) // config.batch):
         album.put(*photograph(config, pool.batch(config.batch, sh.generator), sh))
     now, ready = state.seconds, of_first(mark - began, device, world)
-    prints = Prints(traced, config.prints, PICTURE, sh) if traced else None
+    prints = Prints(traced, config.prints, (HIGH, WIDE), sh) if traced else None
     log = (out / f"{config.part}.log").open("a")
     print(f"{config.part}: start at step {state.step}, ready after {ready:.0f} s", flush=True)
     while steps > 0:

@@ -11,7 +11,7 @@ import torch.nn.functional as F
 
 from stampreader.train.camera import pixel_lines
 from stampreader.train.dice import Shader
-from stampreader.train.shade import IGNORED, SIZES
+from stampreader.train.shade import moved_rows
 
 Tensor = torch.Tensor
 
@@ -104,10 +104,4 @@ def nudged(pictures: Tensor, glyphs: Tensor, sh: Shader) -> tuple[Tensor, Tensor
     grid = back * 2 / (middle * 2) - 1
     pictures = F.grid_sample(pictures, grid, padding_mode="border", align_corners=True)
     at = (glyphs[..., 1:3] - middle) @ turn.transpose(1, 2) * grow[:, None, None] + to[:, None]
-    way = glyphs[..., 5:7] @ turn.transpose(1, 2)
-    size = glyphs[..., 3:5] * grow[:, None, None]
-    inside = ((at > 1) & (at < middle * 2 - 1)).all(-1, keepdim=True)
-    taught = (size[..., :1] > SIZES[0]) & (size[..., :1] < SIZES[1])
-    real = glyphs[..., 8:] * inside
-    real = torch.where(taught, real, real.clamp(max=IGNORED))
-    return pictures, torch.cat([glyphs[..., :1], at, size, way, glyphs[..., 7:8], real], -1)
+    return pictures, moved_rows(glyphs, at, turn, grow, middle * 2)

@@ -21,7 +21,8 @@ import torch.nn.functional as F
 from stampreader.train.camera import camera, pixel_lines
 from stampreader.train.dice import Shader, Thrown
 from stampreader.train.draw import MOST, STRIP, STRIPS, TILE
-from stampreader.train.shade import IGNORED, SIZES
+from stampreader.train.shade import IGNORED, moved_rows, turns
+from stampreader.train.traced.scene import LINES
 
 Tensor = torch.Tensor
 Array = np.ndarray
@@ -114,7 +115,7 @@ class Prints:
         self.picture = torch.zeros(kept, 1, *size, dtype=torch.float16, device=device)
         self.rows = torch.zeros(kept, MOST, 9, device=device)
         self.line = torch.full((kept, MOST), -1, dtype=torch.long, device=device)
-        self.lines = torch.zeros(kept, 24, 10, device=device)
+        self.lines = torch.zeros(kept, LINES, 10, device=device)
         self.plate = torch.zeros(kept, 1, size[0] // 4, size[1] // 4, device=device)
         self.ready: queue.Queue[list[Print]] = queue.Queue(16)
         self.ended = threading.Event()
@@ -168,11 +169,7 @@ class Prints:
         pick, pictures = self._developed(count)
         rows = self.rows[pick]
         real = (rows[..., 8] > 0).float()
-        cos, sin = rows[..., 5], rows[..., 6]
-        text = torch.atan2((2 * cos * sin * real).sum(1), ((cos**2 - sin**2) * real).sum(1)) / 2
-        lean = torch.where(sh.rand(count) < 0.7, sh.normal(count) * 0.045, sh.normal(count) * 0.16)
-        laid = lean - text + math.pi * (sh.rand(count) < 0.5)
-        angle = torch.where(sh.rand(count) < level, laid, sh.rand(count) * 2 * math.pi)
+        angle = turns(rows, sh, level)
         cap = (rows[..., 3] * real).sum(1) / real.sum(1).clamp_min(1)
         low, high = (math.log(v) for v in BESIDE)
         wanted = LAID * torch.exp(low + (high - low) * sh.rand(count))
@@ -192,12 +189,7 @@ class Prints:
         back = (away @ turn[:, None]) / grow[:, None, None, None] + middle[:, None, None]
         at = (rows[..., 1:3] - middle[:, None]) @ turn.transpose(1, 2) * grow[:, None, None]
         at = at + to[:, None]
-        tall = rows[..., 3:5] * grow[:, None, None]
-        inside = ((at > 1) & (at < corner - 1)).all(-1, keepdim=True)
-        taught = (tall[..., :1] > SIZES[0]) & (tall[..., :1] < SIZES[1])
-        seen = torch.where(taught, rows[..., 8:], rows[..., 8:].clamp(max=IGNORED)) * inside
-        way = rows[..., 5:7] @ turn.transpose(1, 2)
-        out = torch.cat([rows[..., :1], at, tall, way, rows[..., 7:8], seen], -1)
+        out = moved_rows(rows, at, turn, grow, corner)
         return resampled(pictures, back, 1 / grow), out
 
     def strips(self, count: int) -> tuple[Tensor, Tensor]:

@@ -45,11 +45,8 @@ def move(
         The same three, moved.
     """
     n, t = masks.shape[0], masks.shape[-1]
-    cos, sin, real = glyphs[..., 5], glyphs[..., 6], glyphs[..., 8]
-    text = torch.atan2((2 * cos * sin * real).sum(1), ((cos**2 - sin**2) * real).sum(1)) / 2
-    lean = torch.where(s.rand(n) < 0.7, s.normal(n) * 0.045, s.normal(n) * 0.16)
-    laid = lean - text + math.pi * (s.rand(n) < 0.5)
-    angle = torch.where(s.rand(n) < level, laid, s.rand(n) * 2 * math.pi)
+    real = glyphs[..., 8]
+    angle = turns(glyphs, s, level)
     grow = torch.exp((s.rand(n) - 0.5) * 0.7)
     c, d = torch.cos(angle) * grow, torch.sin(angle) * grow
     corner = _corner(s)
@@ -67,16 +64,38 @@ def move(
     grid = torch.stack([u + inverse[:, 0, 2, None, None], v + inverse[:, 1, 2, None, None]], -1)
     masks = F.grid_sample(masks, grid * (2 / (t - 1)) - 1, align_corners=True)
     at = glyphs[..., 1:3] @ a[:, :2, :2].transpose(1, 2) + a[:, None, :2, 2]
-    turn = a[:, :2, :2] / grow[:, None, None]
-    way = glyphs[..., 5:7] @ turn.transpose(1, 2)
-    tall = glyphs[..., 3:5] * grow[:, None, None]
-    inside = ((at > 1) & (at < corner - 1)).all(-1, keepdim=True)
-    taught = (tall[..., :1] > SIZES[0]) & (tall[..., :1] < SIZES[1])
-    real = glyphs[..., 8:9] * inside * torch.where(taught, 1.0, IGNORED)
-    glyphs = torch.cat([glyphs[..., :1], at, tall, way, glyphs[..., 7:8], real], -1)
+    glyphs = moved_rows(glyphs, at, a[:, :2, :2] / grow[:, None, None], grow, corner)
     h = a @ frames[:, :9].view(n, 3, 3)
     frames = torch.cat([h.reshape(n, 9), frames[:, 9:11], frames[:, 11:] * 1.0], 1)
     return masks, glyphs, torch.cat([frames, grow[:, None]], 1)
+
+
+def turns(glyphs: Tensor, s: Shader, level: float) -> Tensor:
+    """(n,) angles that lay the text of a share `level` level, either way up, and turn others anyhow."""
+    n, real = glyphs.shape[0], (glyphs[..., 8] > 0).float()
+    cos, sin = glyphs[..., 5], glyphs[..., 6]
+    text = torch.atan2((2 * cos * sin * real).sum(1), ((cos**2 - sin**2) * real).sum(1)) / 2
+    lean = torch.where(s.rand(n) < 0.7, s.normal(n) * 0.045, s.normal(n) * 0.16)
+    laid = lean - text + math.pi * (s.rand(n) < 0.5)
+    return torch.where(s.rand(n) < level, laid, s.rand(n) * 2 * math.pi)
+
+
+def moved_rows(glyphs: Tensor, at: Tensor, turn: Tensor, grow: Tensor, corner: Tensor) -> Tensor:
+    """Rows after a similarity: what left the picture goes, what is of another size is `IGNORED`.
+
+    Args:
+        glyphs: (n, G, 9) rows before.
+        at: (n, G, 2) where their middles came to lie.
+        turn: (n, 2, 2) rotations, `grow` (n,) how much larger they became.
+        corner: (2,) x and y of the last pixel.
+    """
+    tall = glyphs[..., 3:5] * grow[:, None, None]
+    way = glyphs[..., 5:7] @ turn.transpose(1, 2)
+    inside = ((at > 1) & (at < corner - 1)).all(-1, keepdim=True)
+    taught = (tall[..., :1] > SIZES[0]) & (tall[..., :1] < SIZES[1])
+    real = glyphs[..., 8:]
+    real = torch.where(taught, real, real.clamp(max=IGNORED)) * inside
+    return torch.cat([glyphs[..., :1], at, tall, way, glyphs[..., 7:8], real], -1)
 
 
 def _corner(s: Shader) -> Tensor:

@@ -17,7 +17,7 @@ from stampreader.train.draw import MOST, STRIP, TILE
 from stampreader.train.prints import Prints, read_prints, resampled, visible
 from stampreader.train.shade import IGNORED
 from stampreader.train.traced import blender, scene, supply
-from stampreader.train.traced.body import PITCH, make_body
+from stampreader.train.traced.body import FEW, PITCH, make_body
 
 SEEDS = range(12)
 
@@ -35,13 +35,11 @@ def scenes(baked):
 def grid_of(body):
     """Points and flat places of the fine part of a body's grid."""
     rows, columns = body.mask.shape
-    first = np.flatnonzero(np.isclose(body.form.s, body.form.s))[0]
-    assert first == 0
     column = (body.points.shape[0] - columns) // 2
     s = body.corner[0] + np.arange(columns) * PITCH
     t = body.corner[1] - np.arange(rows) * PITCH
     flat = np.stack(np.meshgrid(s, t, indexing="ij"), -1)
-    inner = body.points[column : column + columns, 26 : 26 + rows]
+    inner = body.points[column : column + columns, FEW : FEW + rows]
     return inner, flat
 
 

@@ -147,11 +147,8 @@ def make_body(rng: np.random.Generator, faces: dict[str, Any]) -> Body:
     paint_sheet(mask, sheet, to_mask, 1 / PITCH)
     mask = sometimes_hollow(rng, mask, 1 / PITCH)
     mask = cv2.resize(mask, (columns, rows), interpolation=cv2.INTER_AREA).astype(np.float32) / 255
-    work = _work(rng, mask)
-    return _grid(rng, form, corner, work, Body(
-        *(np.zeros(0) for _ in range(4)), sheet=sheet, flat=flat, turn=turn, mask=mask,
-        corner=corner, form=form,
-    ))  # fmt: skip
+    points, looks = _grid(rng, form, corner, _work(rng, mask))
+    return Body(points, *looks, sheet, flat, turn, mask, corner, form)
 
 
 def _middle(rng: np.random.Generator, sheet: Sheet) -> Array:
@@ -178,12 +175,11 @@ def _form(rng: np.random.Generator, low: Array, high: Array) -> Form:
     s = np.arange(low[0] - 26, high[0] + 26, 0.1)
     bend = np.full(len(s), curve)
     side = float(rng.choice([-1, 1]))
-    for end, beyond in ((low[0], low[0] - s), (high[0], s - high[0])):
+    for beyond in (low[0] - s, s - high[0]):
         if rng.random() < 0.75:
             begin, radius = rng.uniform(0.3, 6), half * rng.uniform(1.4, 5)
             turned = (beyond > begin) & (beyond < begin + radius * rng.uniform(1, 2.6))
             bend[turned] = side / radius
-        del end
     heading = np.cumsum(bend) * 0.1
     heading -= np.interp(0.0, s, heading)
     x, y = np.cumsum(np.cos(heading)) * 0.1, np.cumsum(np.sin(heading)) * 0.1
@@ -328,9 +324,9 @@ def _looks(
 
 
 def _grid(
-    rng: np.random.Generator, form: Form, corner: tuple[float, float], work: Work, body: Body
-) -> Body:
-    """The closed grid: fine where the stamp lies, coarse elsewhere."""
+    rng: np.random.Generator, form: Form, corner: tuple[float, float], work: Work
+) -> tuple[Array, list[Array]]:
+    """The closed grid, fine where the stamp lies and coarse elsewhere: points, and how they look."""
     rows, columns = work.height.shape
     s_in = corner[0] + np.arange(columns) * PITCH
     t_in = corner[1] - np.arange(rows) * PITCH
@@ -358,11 +354,11 @@ def _grid(
     deep[inner] = ((work.height + _finish(rng, work.height.shape)) * fade).T
     w = np.concatenate([w_top, w_back])[None] + deep * np.concatenate([out, 0 * w_back])[None]
     z = np.concatenate([z_top, z_back])[None] + deep * np.concatenate([up, 0 * w_back])[None]
-    body.points = form.world(np.repeat(s[:, None], count, 1), w, z).astype(np.float32)
-    looks = _looks(rng, work, work.height.shape)
-    for name, inside in zip(("base", "rough", "metal"), looks, strict=True):
+    points = form.world(np.repeat(s[:, None], count, 1), w, z).astype(np.float32)
+    looks = []
+    for inside in _looks(rng, work, work.height.shape):
         middle = float(np.median(inside))
         whole = np.full(deep.shape, middle, np.float32)
         whole[inner] = (middle + (inside - middle) * fade).T
-        setattr(body, name, whole)
-    return body
+        looks.append(whole)
+    return points, looks

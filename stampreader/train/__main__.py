@@ -358,7 +358,7 @@ def main() -> None:
     args = parser.parse_args()
     config = Config(
         part=args.part, minutes=args.minutes, batch=args.batch, rate=args.rate, seed=args.seed,
-        level=args.level, compiled=args.compiled, printed=args.printed,
+        level=args.level, compiled=args.compiled, printed=args.printed if args.prints else 0.0,
     )  # fmt: skip
     steps = 10**9
     if args.toy:

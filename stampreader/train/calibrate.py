@@ -5,8 +5,8 @@
 FEATURES.json is a list with an object a connector of photos that trained nothing: `figures`, a
 list of `{"score": 0..1, "glyph": 0..1, "right": true}`, one for each figure that all named doubts
 left free to be sure (`figures.features`, compared with the truth). `--check` leaves the threshold as it
-is and counts how it does on further photos, which no threshold was chosen on: these alone can show the promise
-later. `--temperature` writes the temperature first; the features then have to be taken again, for the scores change with it. Learn then Test (Angelopoulos
+is and counts how it does on further photos, which no threshold was chosen on: these can show the promise later,
+or take it back. How many are read is settled beforehand: checking until it fits proves nothing. `--temperature` writes the temperature first; the features then have to be taken again, for the scores change with it. Learn then Test (Angelopoulos
 et al., Learn then test, 2021, fixed-sequence testing): the hypothesis that sure is wrong more
 often than α at threshold λ has the p-value p = P(Bin(n, α) ≤ errors); walk from the strictest λ
 down and stop before the first p > δ. The unit is the connector.
@@ -19,7 +19,7 @@ import json
 import math
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -110,20 +110,24 @@ def with_threshold(card: Mapping[str, Any], choice: Choice) -> dict[str, Any]:
     return {**card, "caps": caps, "promise": promise, "calibration": calibration}
 
 
-def in_words(choice: Choice) -> str:
-    """What the calibration shows and what it does not."""
+def in_words(choice: Choice, checks: str = "") -> str:
+    """What the calibration, and a sentence on its checks, show and what they do not."""
     shown = "is shown" if choice.certified else "is not shown"
     return (
         f"Of {choice.connectors} rendered connectors with a figure sure at {choice.sure_at:g}, "
         f"{choice.errors} had a wrong one: no more than {100 * choice.bound:.2g} % at "
-        f"{100 * (1 - choice.delta):g} % confidence. The promise of {100 * choice.alpha:g} % "
+        f"{100 * (1 - choice.delta):g} % confidence.{checks} The promise of {100 * choice.alpha:g} % "
         f"{shown}. Rendered photos certify nothing about every phone and every connector: "
         "a person confirms."
     )
 
 
 def checked(card: Mapping[str, Any], connectors: Sequence[Connector]) -> dict[str, Any]:
-    """The card with one more check of its threshold, on photos it was not chosen on."""
+    """The card with one more check of its threshold, on photos it was not chosen on.
+
+    A promise shown by the calibration stands while calibration and checks together keep it; one
+    not shown there can be shown by the checks alone.
+    """
     calibration = dict(card["calibration"])
     alpha, delta = calibration["alpha"], calibration["delta"]
     n, errors = accepted(connectors, calibration["sure_at"])
@@ -131,14 +135,13 @@ def checked(card: Mapping[str, Any], connectors: Sequence[Connector]) -> dict[st
     whole, wrong = (sum(check[name] for check in checks) for name in ("connectors", "errors"))
     bound = upper_bound(wrong, whole, delta)
     calibration |= {"checks": checks, "checked_bound": bound}
-    shown = card["promise"]["certified"] or binomial_cdf(wrong, whole, alpha) <= delta
-    first = {name: calibration[name] for name in Choice.__dataclass_fields__}
-    said = in_words(Choice(**first | {"certified": shown}))
-    said = said.replace(
-        " The promise",
+    first = Choice(**{name: calibration[name] for name in Choice.__dataclass_fields__})
+    own = (first.connectors, first.errors) if first.certified else (0, 0)
+    shown = binomial_cdf(wrong + own[1], whole + own[0], alpha) <= delta
+    said = in_words(
+        replace(first, certified=shown),
         f" Of {whole} others, read when the threshold was fixed, {wrong} had a wrong one: no more "
-        f"than {100 * bound:.2g} %. The promise",
-        1,
+        f"than {100 * bound:.2g} %.",
     )
     return {**card, "promise": {"certified": shown, "text": said}, "calibration": calibration}
 

@@ -65,6 +65,8 @@ def export(part: str, weights: Path, folder: Path) -> dict[str, Any]:
             input_names=["x"], output_names=["y"], dynamic_axes=axes,
         )  # fmt: skip
     onnx.save(halve(onnx.load(path)), path)
+    printed = raw["config"].get("printed", 0.0)
+    traced = f" --prints PICTURES --printed {printed:g}" if printed else ""
     return {
         "file": path.name,
         "sha256": hashlib.sha256(path.read_bytes()).hexdigest(),
@@ -73,7 +75,7 @@ def export(part: str, weights: Path, folder: Path) -> dict[str, Any]:
         "steps": raw["step"],
         "config": raw["config"],
         "command": f"python -m stampreader.train --part {part} --minutes {raw['config']['minutes']:g}"
-        f" --batch {raw['config']['batch']} --seed {raw['config']['seed']}",
+        f" --batch {raw['config']['batch']} --seed {raw['config']['seed']}{traced}",
     }
 
 

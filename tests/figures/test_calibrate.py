@@ -121,3 +121,20 @@ def test_checks_of_a_fixed_threshold_add_up_to_the_promise(tmp_path, capsys):
     twice = json.loads(card.read_text("utf-8"))
     assert twice["promise"]["certified"] and twice["calibration"]["sure_at"] == at
     assert "Of 598 others" in capsys.readouterr().out
+
+
+def test_errors_in_checks_take_the_promise_back(tmp_path):
+    """598 faultless connectors show it; with 5 wrong among 100 more it is no longer kept.
+
+    scipy.stats.binom says so of both.
+    """
+    features, card = tmp_path / "features.json", tmp_path / "card.json"
+    features.write_text(json.dumps([{"figures": connector(0.999)}] * 598), "utf-8")
+    card.write_text(json.dumps({"caps": {}}), "utf-8")
+    assert 0 == calibrate.main([str(features), "--card", str(card)])
+    wrong = [{"figures": connector(0.999, right=False)}] * 5
+    features.write_text(json.dumps(wrong + [{"figures": connector(0.999)}] * 95), "utf-8")
+    assert stats.binom.cdf(0, 598, 0.005) <= 0.05 < stats.binom.cdf(5, 698, 0.005)
+    assert 1 == calibrate.main([str(features), "--card", str(card), "--check"])
+    written = json.loads(card.read_text("utf-8"))
+    assert not written["promise"]["certified"] and "is not shown" in written["promise"]["text"]
